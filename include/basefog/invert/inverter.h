@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From density to a finished pixel: film model -> scene-linear light -> tone -> output profile.
+#pragma once
+
+#include "basefog/core/geometry.h"
+#include "basefog/core/image.h"
+#include "basefog/core/result.h"
+#include "basefog/density/types.h"
+#include "basefog/film/types.h"
+#include "basefog/invert/options.h"
+#include "basefog/invert/types.h"
+
+#include <memory>
+#include <string>
+
+namespace basefog {
+
+/// An RGB output profile with its pixels' encoding; built once, used from any number of threads.
+class OutputProfile {
+public:
+    /// Errors: not_found, malformed, unsupported (not RGB, not an output or display profile).
+    [[nodiscard]] static Result<OutputProfile> make(const InvertOptions& options);
+    OutputProfile(OutputProfile&&) noexcept;
+    OutputProfile& operator=(OutputProfile&&) noexcept;
+    ~OutputProfile();
+    /// The ICC profile to embed.
+    [[nodiscard]] const std::string& icc_bytes() const;
+    [[nodiscard]] const std::string& name() const;
+    /// Linear sRGB primaries in, encoded out, 0..1 clipped with the hue kept. `n` pixels; in and out must not overlap.
+    void encode(const SceneRgb* in, EncodedRgb16* out, std::int64_t n) const;
+
+private:
+    struct Impl;
+    explicit OutputProfile(std::unique_ptr<Impl> impl);
+    std::unique_ptr<Impl> impl_;
+};
+
+/// Const after construction; safe from any number of threads.
+class Inverter {
+public:
+    Inverter(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, const InvertOptions& options);
+    /// Scene-linear light, 0.18 = the render level; balance applied, no tone curve.
+    [[nodiscard]] SceneRgb scene(DensityRgbi density) const;
+    /// Display-linear light after tone and saturation, mostly 0..1.
+    [[nodiscard]] SceneRgb display(SceneRgb scene) const;
+
+private:
+    FilmModel model_;
+    Rgb<double> base_;
+    double level_ = 0;
+    InvertOptions options_;
+};
+
+/// Size of the positive of a frame at the scan's own resolution.
+[[nodiscard]] PositiveSize positive_size(const Quad& corners);
+/// The part of a scan needed to render a frame (before clipping to the scan).
+[[nodiscard]] PxRect source_rect(const Quad& corners);
+
+/// Renders rows [row0, row0 + out.height()) of a frame's positive: one resampling of linear light from the crop,
+/// light divided out, inverted, encoded. out.width() is positive_size().width. Positions outside the crop repeat its edge.
+void render_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile,
+                 std::int64_t row0, View<EncodedRgb16> out);
+
+}  // namespace basefog

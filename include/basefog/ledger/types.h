@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the photographer wrote down: stocks, baths, sessions, rolls, sheets. Read from TOML; see docs/ledger.md.
+#pragma once
+
+#include "basefog/core/units.h"
+
+#include <chrono>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace basefog {
+
+using Date = std::chrono::year_month_day;
+/// ISO 8601, "2026-03-14".
+[[nodiscard]] std::string to_string(Date date);
+
+enum class StockKind { colour_negative, black_and_white };
+
+struct Stock {
+    std::string id;
+    StockKind kind = StockKind::colour_negative;
+    std::optional<double> box_speed;          ///< exposure index
+    std::optional<Kelvin> balance;            ///< "daylight" = 5500 K, "tungsten" = 3200 K
+    std::string own_process;                  ///< "ECN-2", "C-41", ...
+    std::optional<Date> expiry;
+    friend bool operator==(const Stock&, const Stock&) = default;
+};
+
+struct Bath {
+    std::string id;
+    std::string kind;                         ///< free words: "stills colour developer, 1 l kit"
+    std::optional<double> volume_litres;
+    std::optional<Date> mixed_on;
+    std::optional<int> good_for_rolls;
+    friend bool operator==(const Bath&, const Bath&) = default;
+};
+
+struct BackingWash {
+    std::string agent;                        ///< "sodium carbonate"
+    std::optional<double> grams_per_litre;
+    std::optional<Celsius> temperature;
+    std::optional<double> soak_minutes;
+    std::optional<int> rinses;
+    friend bool operator==(const BackingWash&, const BackingWash&) = default;
+};
+
+struct Session {
+    std::string id;
+    std::optional<Date> date;
+    std::string bath;                         ///< a Bath's id, or empty
+    std::optional<BackingWash> wash;
+    std::optional<double> developer_minutes;
+    std::optional<Celsius> developer_temperature;
+    std::string process;
+    friend bool operator==(const Session&, const Session&) = default;
+};
+
+struct Roll {
+    std::string id;
+    std::string stock, session;               ///< ids, or empty
+    std::optional<double> rating;             ///< exposure index it was shot at
+    std::optional<Kelvin> light;              ///< it was mostly shot in
+    double filter_mired = 0;                  ///< positive is warming
+    std::string tank;
+    std::optional<int> reel;                  ///< place in the tank, 1 at the bottom
+    std::string note;
+    friend bool operator==(const Roll&, const Roll&) = default;
+};
+
+struct SheetStrip {
+    std::string roll;
+    int first_frame = 1;
+    bool flip = false;                        ///< scanned with the wrong side down: mirror
+    bool turn = false;                        ///< lies the other way round: rotate by 180 degrees; numbers then run from its far end
+    friend bool operator==(const SheetStrip&, const SheetStrip&) = default;
+};
+
+struct Sheet {
+    std::string file;                         ///< as written
+    std::string path;                         ///< resolved against the ledger's folder
+    std::string infrared_path;                ///< resolved, or empty
+    std::string encoding;                     ///< as for --encoding, or empty
+    std::optional<double> dpi;
+    std::vector<SheetStrip> strips;           ///< in scan order
+    friend bool operator==(const Sheet&, const Sheet&) = default;
+};
+
+struct Ledger {
+    std::string path;
+    std::vector<Stock> stocks;
+    std::vector<Bath> baths;
+    std::vector<Session> sessions;
+    std::vector<Roll> rolls;
+    std::vector<Sheet> sheets;
+
+    [[nodiscard]] const Stock* find_stock(const std::string& id) const;
+    [[nodiscard]] const Bath* find_bath(const std::string& id) const;
+    [[nodiscard]] const Session* find_session(const std::string& id) const;
+    [[nodiscard]] const Roll* find_roll(const std::string& id) const;
+};
+
+}  // namespace basefog

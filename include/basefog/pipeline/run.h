@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The whole way: scans in, positives and a report out.
+#pragma once
+
+#include "basefog/core/observer.h"
+#include "basefog/core/result.h"
+#include "basefog/density/options.h"
+#include "basefog/film/options.h"
+#include "basefog/frames/options.h"
+#include "basefog/invert/options.h"
+#include "basefog/ledger/types.h"
+#include "basefog/report/types.h"
+#include "basefog/residue/options.h"
+#include "basefog/scan/options.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace basefog {
+
+struct RunOptions {
+    std::vector<std::string> scans;           ///< paths; with a ledger, may be empty (all its sheets) or a choice of them
+    std::optional<Ledger> ledger;
+    std::string layout_path;                  ///< corrections by hand, or empty
+    std::string output_folder = "basefog-results";
+    bool positives = true;                    ///< false: measure only
+    bool write_layout = false;                ///< write layout.toml beside the report
+    std::string layout_output;                ///< where, when write_layout
+    bool replace = false;                     ///< overwrite existing results
+    int threads = 0;                          ///< 0: all
+    std::int64_t memory_bytes = 768LL * 1024 * 1024;
+    std::string finished;                     ///< ISO 8601 time stamped into the report; given, so that runs can repeat
+    std::string command;                      ///< "invert" or "measure"
+
+    ScanOptions scan;
+    OverviewOptions overview;
+    FindOptions find;
+    DensityOptions density;
+    ResidueOptions residue;
+    FilmOptions film;
+    InvertOptions invert;
+};
+[[nodiscard]] Result<void> validate(const RunOptions& options);
+
+/// Runs everything and writes the results. A scan that fails is recorded in the result and the others go on.
+/// Errors: usage, unwritable (the output folder or the report), interrupted.
+[[nodiscard]] Result<RunRecord> run(const RunOptions& options, Observer& observer);
+
+}  // namespace basefog

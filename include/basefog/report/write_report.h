@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Results as text: pure formatting. The caller writes the files.
+#pragma once
+
+#include "basefog/report/types.h"
+
+#include <string>
+
+namespace basefog {
+
+/// report.json; see docs/report.schema.json. Keys in a fixed order, numbers in the shortest form that reads back.
+[[nodiscard]] std::string report_json(const RunRecord& record);
+/// frames.csv, RFC 4180, one row per frame, units in the header.
+[[nodiscard]] std::string frames_csv(const RunRecord& record);
+/// One self-contained HTML page; all text from files and ledger escaped.
+[[nodiscard]] std::string report_html(const RunRecord& record);
+
+}  // namespace basefog

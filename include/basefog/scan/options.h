@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#pragma once
+
+#include "basefog/core/result.h"
+#include "basefog/scan/types.h"
+
+#include <optional>
+#include <string>
+
+namespace basefog {
+
+struct ScanOptions {
+    std::optional<Encoding> encoding;  ///< overrides the file's own profile; nullopt: profile, else linear for 16 bits and float, sRGB for 8
+    std::optional<double> dpi;         ///< overrides the file's resolution
+    std::string infrared_path;         ///< a second file holding infrared; empty: fourth sample or second page, if any
+    bool ignore_infrared = false;
+    std::int64_t max_pixels = 2'000'000'000;        ///< refuse larger images before allocating anything
+    std::int64_t memory_bytes = 256 * 1024 * 1024;  ///< decoded strips or tiles kept by a reader
+    std::string spill_folder;                       ///< where a scan that can only be read from the top is laid out once; empty: the system's
+};
+[[nodiscard]] Result<void> validate(const ScanOptions& options);
+
+struct OverviewOptions {
+    double target_dpi = 350;                        ///< the overview is at or above this where the scan is (Chosen: a pixel of 0.07 mm sits under the 0.1 mm spot of the report)
+    std::int64_t max_pixels = 20'000'000;           ///< coarser, if need be, to stay under this
+    std::int64_t band_rows = 64;                    ///< rows read at a time; does not change the result
+};
+
+/// Text of `--encoding`: "linear", "srgb" or a gamma number from 0.3 to 4.
+[[nodiscard]] Result<Encoding> parse_encoding(const std::string& text);
+
+}  // namespace basefog

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What a scan is: a description apart from its pixels, and the reduced picture of it that every measurement uses.
+#pragma once
+
+#include "basefog/core/image.h"
+#include "basefog/core/units.h"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace basefog {
+
+enum class FileKind { tiff, png, jpeg, raw };
+
+/// How code values relate to linear light.
+struct Encoding {
+    enum class Kind { linear, srgb, gamma, icc_profile };
+    Kind kind = Kind::linear;
+    double gamma = 1.0;  ///< for Kind::gamma: linear = code^gamma
+    friend bool operator==(const Encoding&, const Encoding&) = default;
+};
+/// "linear", "srgb", "gamma 2.2", "embedded profile (NAME)"
+[[nodiscard]] std::string describe(const Encoding& encoding);
+
+/// Where something that could come from several places did come from.
+enum class Origin { file, option, assumed };
+
+struct ScanInfo {
+    std::string path;
+    FileKind kind = FileKind::tiff;
+    std::int64_t width = 0, height = 0;  ///< after the orientation tag was obeyed
+    int bits = 16;                       ///< per sample as stored: 8, 16 or 32 (float)
+    bool float_samples = false;
+    int colour_channels = 3;    ///< 1 (grey, handed out as r = g = b) or 3
+    bool has_infrared = false;  ///< a fourth sample, a second page or a second file
+    std::string infrared_from;  ///< "fourth sample", "second page", the second file's path, or empty
+    bool lossy = false;         ///< JPEG compression: warn, measurements suffer
+    Encoding encoding;
+    Origin encoding_origin = Origin::assumed;
+    std::string profile_name;                     ///< description of the embedded ICC profile, if any
+    std::optional<PixelsPerMm> resolution;        ///< nullopt: neither the file nor an option says
+    Origin resolution_origin = Origin::assumed;   ///< file or option when `resolution` is set
+    std::string date;                             ///< ISO 8601 from the file's DateTime, or empty
+    std::vector<std::string> warnings;            ///< plain sentences: 8 bits, lossy, unequal resolutions...
+};
+
+/// Which ways of reading are cheap.
+enum class Access {
+    random,      ///< any region at the cost of its own pixels (tiles, or many strips)
+    sequential,  ///< rows from the top only; a region costs decoding everything above it
+};
+
+/// The sheet, area-averaged by a whole factor, kept in memory: everything is measured on it.
+struct Overview {
+    Image<LinearRgbi> pixels;
+    int factor = 1;                         ///< scan pixels per overview pixel, each way
+    std::int64_t scan_width = 0, scan_height = 0;
+    std::optional<PixelsPerMm> scan_resolution;  ///< of the full scan, as in ScanInfo
+    bool has_infrared = false;
+    bool monochrome_file = false;           ///< one colour channel in the file
+    int bits = 16;
+    Rgb<double> clipped_share;              ///< share of scan pixels at the file's full scale, per channel
+    std::uint64_t digest = 0;               ///< of all decoded rows; tells whether the file changed later
+};
+
+}  // namespace basefog

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/core/pending_file.h"
+
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <fcntl.h>
+#include <filesystem>
+#include <mutex>
+#include <set>
+#include <unistd.h>
+
+namespace basefog {
+namespace {
+
+std::mutex registry_mutex;
+std::set<std::string>& registry() {
+    static std::set<std::string> paths;
+    return paths;
+}
+
+std::string temporary_name(const std::string& final_path) {
+    const std::filesystem::path path(final_path);
+    const std::string name = ".pending-" + std::to_string(::getpid()) + "-" + path.filename().string();
+    return (path.parent_path() / name).string();
+}
+
+}  // namespace
+
+PendingFile::PendingFile(std::string final_path) : final_path_(std::move(final_path)), temporary_path_(temporary_name(final_path_)) {
+    const std::lock_guard lock(registry_mutex);
+    registry().insert(temporary_path_);
+}
+
+PendingFile::~PendingFile() {
+    const std::lock_guard lock(registry_mutex);
+    registry().erase(temporary_path_);
+    if (!committed_) std::remove(temporary_path_.c_str());
+}
+
+Result<void> PendingFile::commit() {
+    const int file = ::open(temporary_path_.c_str(), O_RDONLY);
+    if (file < 0) return fail(ErrorCode::unwritable, std::string("the finished file is gone before it could be renamed: ") + std::strerror(errno), final_path_);
+    const bool flushed = ::fsync(file) == 0 || errno == EINVAL;
+    const int flush_error = errno;
+    ::close(file);
+    if (!flushed) return fail(ErrorCode::unwritable, std::string("could not be written to disk: ") + std::strerror(flush_error), final_path_, "check the free space");
+    if (std::rename(temporary_path_.c_str(), final_path_.c_str()) != 0)
+        return fail(ErrorCode::unwritable, std::string("could not be put in place: ") + std::strerror(errno), final_path_);
+    committed_ = true;
+    return {};
+}
+
+Result<void> write_whole_file(const std::string& path, std::string_view content) {
+    PendingFile pending(path);
+    std::FILE* file = std::fopen(pending.temporary_path().c_str(), "wb");
+    if (file == nullptr) return fail(ErrorCode::unwritable, std::string("cannot be created: ") + std::strerror(errno), path, "check that the folder exists and may be written");
+    const bool written = std::fwrite(content.data(), 1, content.size(), file) == content.size();
+    const int write_error = errno;
+    const bool closed = std::fclose(file) == 0;
+    if (!written || !closed) return fail(ErrorCode::unwritable, std::string("could not be written: ") + std::strerror(written ? errno : write_error), path, "check the free space");
+    return pending.commit();
+}
+
+void remove_pending_files() {
+    const std::lock_guard lock(registry_mutex);
+    for (const std::string& path : registry()) std::remove(path.c_str());
+    registry().clear();
+}
+
+}  // namespace basefog
