@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/core/pending_file.h"
 
+#include <fcntl.h>
+#include <unistd.h>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
-#include <fcntl.h>
 #include <filesystem>
 #include <mutex>
 #include <set>
-#include <unistd.h>
 
 namespace basefog {
 namespace {
@@ -44,7 +44,8 @@ Result<void> PendingFile::commit() {
     const bool flushed = ::fsync(file) == 0 || errno == EINVAL;
     const int flush_error = errno;
     ::close(file);
-    if (!flushed) return fail(ErrorCode::unwritable, std::string("could not be written to disk: ") + std::strerror(flush_error), final_path_, "check the free space");
+    if (!flushed)
+        return fail(ErrorCode::unwritable, std::string("could not be written to disk: ") + std::strerror(flush_error), final_path_, "check the free space");
     if (std::rename(temporary_path_.c_str(), final_path_.c_str()) != 0)
         return fail(ErrorCode::unwritable, std::string("could not be put in place: ") + std::strerror(errno), final_path_);
     committed_ = true;
@@ -54,11 +55,13 @@ Result<void> PendingFile::commit() {
 Result<void> write_whole_file(const std::string& path, std::string_view content) {
     PendingFile pending(path);
     std::FILE* file = std::fopen(pending.temporary_path().c_str(), "wb");
-    if (file == nullptr) return fail(ErrorCode::unwritable, std::string("cannot be created: ") + std::strerror(errno), path, "check that the folder exists and may be written");
+    if (file == nullptr)
+        return fail(ErrorCode::unwritable, std::string("cannot be created: ") + std::strerror(errno), path, "check that the folder exists and may be written");
     const bool written = std::fwrite(content.data(), 1, content.size(), file) == content.size();
     const int write_error = errno;
     const bool closed = std::fclose(file) == 0;
-    if (!written || !closed) return fail(ErrorCode::unwritable, std::string("could not be written: ") + std::strerror(written ? errno : write_error), path, "check the free space");
+    if (!written || !closed)
+        return fail(ErrorCode::unwritable, std::string("could not be written: ") + std::strerror(written ? errno : write_error), path, "check the free space");
     return pending.commit();
 }
 

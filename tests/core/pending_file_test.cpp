@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/core/pending_file.h"
 
+#include <unistd.h>
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
-#include <unistd.h>
 
 using namespace basefog;
 namespace fs = std::filesystem;

@@ -6,5 +6,4 @@ namespace basefog::detail {
 [[noreturn]] void assertion_failed(const char* condition, const char* file, int line);
 }
 
-#define BASEFOG_ASSERT(condition) \
-    ((condition) ? static_cast<void>(0) : ::basefog::detail::assertion_failed(#condition, __FILE__, __LINE__))
+#define BASEFOG_ASSERT(condition) ((condition) ? static_cast<void>(0) : ::basefog::detail::assertion_failed(#condition, __FILE__, __LINE__))

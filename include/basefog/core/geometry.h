@@ -53,9 +53,7 @@ using Quad = std::array<PointPx, 4>;
 }
 
 /// Bilinear position inside a quad: (0, 0) its first corner, (1, 0) its second, (1, 1) its third.
-[[nodiscard]] inline PointPx inside(const Quad& q, double u, double v) {
-    return (q[0] * (1 - u) + q[1] * u) * (1 - v) + (q[3] * (1 - u) + q[2] * u) * v;
-}
+[[nodiscard]] inline PointPx inside(const Quad& q, double u, double v) { return (q[0] * (1 - u) + q[1] * u) * (1 - v) + (q[3] * (1 - u) + q[2] * u) * v; }
 
 /// Is the point within the convex quad (edges included)? Either winding.
 [[nodiscard]] inline bool contains(const Quad& q, PointPx p) {

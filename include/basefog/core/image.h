@@ -39,8 +39,8 @@ public:
     View() = default;
     View(T* data, std::int64_t width, std::int64_t height, std::int64_t stride) : data_(data), width_(width), height_(height), stride_(stride) {}
     template <class U>
-        requires(std::is_same_v<const U, T> && !std::is_same_v<U, T>)
-    View(const View<U>& other) : View(other.data(), other.width(), other.height(), other.stride()) {}
+    requires(std::is_same_v<const U, T> && !std::is_same_v<U, T>) View(const View<U>& other)
+        : View(other.data(), other.width(), other.height(), other.stride()) {}
 
     [[nodiscard]] std::int64_t width() const { return width_; }
     [[nodiscard]] std::int64_t height() const { return height_; }

@@ -17,9 +17,7 @@ enum class MeasureFlag : std::uint32_t {
 [[nodiscard]] constexpr MeasureFlag operator|(MeasureFlag a, MeasureFlag b) {
     return static_cast<MeasureFlag>(static_cast<std::uint32_t>(a) | static_cast<std::uint32_t>(b));
 }
-[[nodiscard]] constexpr bool has(MeasureFlag set, MeasureFlag one) {
-    return (static_cast<std::uint32_t>(set) & static_cast<std::uint32_t>(one)) != 0;
-}
+[[nodiscard]] constexpr bool has(MeasureFlag set, MeasureFlag one) { return (static_cast<std::uint32_t>(set) & static_cast<std::uint32_t>(one)) != 0; }
 
 template <class T>
 struct Measured {

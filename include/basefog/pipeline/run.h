@@ -20,18 +20,18 @@
 namespace basefog {
 
 struct RunOptions {
-    std::vector<std::string> scans;           ///< paths; with a ledger, may be empty (all its sheets) or a choice of them
+    std::vector<std::string> scans;  ///< paths; with a ledger, may be empty (all its sheets) or a choice of them
     std::optional<Ledger> ledger;
-    std::string layout_path;                  ///< corrections by hand, or empty
+    std::string layout_path;  ///< corrections by hand, or empty
     std::string output_folder = "basefog-results";
-    bool positives = true;                    ///< false: measure only
-    bool write_layout = false;                ///< write layout.toml beside the report
-    std::string layout_output;                ///< where, when write_layout
-    bool replace = false;                     ///< overwrite existing results
-    int threads = 0;                          ///< 0: all
+    bool positives = true;      ///< false: measure only
+    bool write_layout = false;  ///< write layout.toml beside the report
+    std::string layout_output;  ///< where, when write_layout
+    bool replace = false;       ///< overwrite existing results
+    int threads = 0;            ///< 0: all
     std::int64_t memory_bytes = 768LL * 1024 * 1024;
-    std::string finished;                     ///< ISO 8601 time stamped into the report; given, so that runs can repeat
-    std::string command;                      ///< "invert" or "measure"
+    std::string finished;  ///< ISO 8601 time stamped into the report; given, so that runs can repeat
+    std::string command;   ///< "invert" or "measure"
 
     ScanOptions scan;
     OverviewOptions overview;

@@ -1,0 +1,151 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// invert and measure: argv to RunOptions, the run, and a few lines of what came out.
+#include "commands.h"
+#include "console.h"
+#include "exit_code.h"
+#include "summary.h"
+
+#include "basefog/ledger/read_ledger.h"
+#include "basefog/pipeline/run.h"
+
+#include <algorithm>
+#include <filesystem>
+#include <map>
+#include <memory>
+#include <string>
+
+namespace basefog::cli {
+namespace {
+
+/// The command line as typed; turned into RunOptions once parsed.
+struct Typed {
+    RunOptions run;
+    std::string ledger, encoding, output_profile = "srgb";
+    std::optional<double> dpi;
+    double exposure = 0;
+    std::uint64_t memory = 768ULL * 1024 * 1024;
+    std::string fail_on = "none";
+    bool quiet = false, verbose = false;
+};
+
+const std::map<std::string, Compression> kCompressions{
+    {"none", Compression::none}, {"lzw", Compression::lzw}, {"deflate", Compression::deflate}, {"zstd", Compression::zstd}};
+
+void add_input_options(CLI::App& command, Typed& typed) {
+    command.add_option("SCAN", typed.run.scans, "scans of strips: TIFF, PNG, JPEG or RAW; with a ledger, its sheets when none is named");
+    command.add_option("--ledger", typed.ledger, "TOML file of stocks, baths, sessions, rolls and sheets")->option_text("FILE");
+    command.add_option("--output", typed.run.output_folder, "results folder (default: basefog-results)")->option_text("DIR");
+    command.add_option("--layout", typed.run.layout_path, "strips and frames corrected by hand")->option_text("FILE");
+    command.add_option("--encoding", typed.encoding, "of scans without a profile: linear, srgb, or a gamma number")->option_text("linear|srgb|GAMMA");
+    command.add_option("--dpi", typed.dpi, "resolution, where the file does not say or is wrong")->option_text("N");
+    auto* infrared = command.add_option("--infrared", typed.run.scan.infrared_path, "infrared of the (one) scan, in a file of its own")->option_text("FILE");
+    command.add_flag("--no-infrared", typed.run.scan.ignore_infrared, "do not use infrared even where there is some")->excludes(infrared);
+    command.add_option("--max-pixels", typed.run.scan.max_pixels, "refuse larger images (default: 2000000000)")->option_text("N")->check(CLI::PositiveNumber);
+}
+
+void add_picture_options(CLI::App& command, Typed& typed) {
+    command.add_option("--output-profile", typed.output_profile, "srgb, wide, linear, or an RGB ICC profile file (default: srgb)")
+        ->option_text("srgb|wide|linear|FILE");
+    command.add_option("--compression", typed.run.invert.compression, "of the positives (default: deflate)")
+        ->option_text("none|lzw|deflate|zstd")
+        ->transform(CLI::CheckedTransformer(kCompressions));
+    command.add_option("--exposure", typed.exposure, "brighter or darker, in stops (default: 0)")->option_text("STOPS");
+    command.add_option("--contrast", typed.run.invert.contrast, "slope of the tone curve at mid-grey (default: 1)")->option_text("X");
+    command.add_option("--saturation", typed.run.invert.saturation, "of the colours (default: 1)")->option_text("X");
+}
+
+void add_manner_options(CLI::App& command, Typed& typed) {
+    command.add_option("--threads", typed.run.threads, "0: as many as the machine has (default)")->option_text("N")->check(CLI::NonNegativeNumber);
+    command.add_option("--memory", typed.memory, "limit, e.g. 512M or 2G (default: 768M)")->option_text("SIZE")->transform(CLI::AsSizeValue(false));
+    command.add_flag("--replace", typed.run.replace, "write over earlier results in the output folder");
+    command.add_option("--fail-on", typed.fail_on, "exit with 1 when there are findings of this kind (default: none)")
+        ->option_text("none|caution|serious")
+        ->check(CLI::IsMember({"none", "caution", "serious"}));
+    auto* quiet = command.add_flag("--quiet", typed.quiet, "print errors only");
+    command.add_flag("--verbose", typed.verbose, "print each step and every finding")->excludes(quiet);
+}
+
+Result<RunOptions> options_from(Typed& typed) {
+    RunOptions options = std::move(typed.run);
+    options.memory_bytes = static_cast<std::int64_t>(std::min<std::uint64_t>(typed.memory, 1ULL << 50));
+    options.invert.exposure = Stops(typed.exposure);
+    options.scan.dpi = typed.dpi;
+    options.finished = time_now();
+    if (typed.output_profile == "srgb") {
+        options.invert.output = OutputSpace::srgb;
+    } else if (typed.output_profile == "wide") {
+        options.invert.output = OutputSpace::wide;
+    } else if (typed.output_profile == "linear") {
+        options.invert.output = OutputSpace::linear;
+    } else {
+        options.invert.output = OutputSpace::profile_file;
+        options.invert.profile_path = typed.output_profile;
+    }
+    if (!typed.encoding.empty()) {
+        auto encoding = parse_encoding(typed.encoding);
+        if (!encoding) return Failure(std::move(encoding.error()));
+        options.scan.encoding = *encoding;
+    }
+    if (!typed.ledger.empty()) {
+        auto ledger = read_ledger(typed.ledger);
+        if (!ledger) return Failure(std::move(ledger.error()));
+        options.ledger = std::move(*ledger);
+    }
+    const std::size_t sheets = options.scans.empty() && options.ledger ? options.ledger->sheets.size() : options.scans.size();
+    if (!options.scan.infrared_path.empty() && sheets > 1)
+        return fail(ErrorCode::usage, "--infrared goes with one scan only", {}, "name the infrared files in the ledger's sheets");
+    std::error_code ignored;
+    if (options.write_layout && !options.replace && std::filesystem::exists(options.layout_output, ignored))
+        return fail(ErrorCode::unwritable, "is there already and may hold corrections by hand", options.layout_output, "name another file, or give --replace");
+    return options;
+}
+
+int execute(Typed& typed, const std::string& verb) {
+    Console console(typed.quiet ? Loudness::quiet : typed.verbose ? Loudness::verbose : Loudness::normal);
+    typed.run.command = verb;
+    typed.run.positives = verb == "invert";
+    auto options = options_from(typed);
+    if (!options) {
+        console.error(describe(options.error()));
+        // A ledger that is damaged is the person's to correct, like the command line; one that is missing is an input error.
+        return options.error().code == ErrorCode::malformed ? kUsage : exit_code_of(options.error());
+    }
+    stop_politely_on_signals();
+    const auto record = run(*options, console);
+    console.finish_line();
+    if (!record) {
+        console.error(describe(record.error()));
+        return exit_code_of(record.error());
+    }
+    if (!typed.quiet) print_summary(*record, *options, typed.verbose);
+    const bool failed = std::any_of(record->scans.begin(), record->scans.end(), [](const ScanRecord& scan) { return scan.failure.has_value(); });
+    if (failed) return kInput;
+    const auto at_least = [&](Severity severity) {
+        return std::any_of(record->findings.begin(), record->findings.end(), [&](const Finding& finding) { return finding.severity >= severity; });
+    };
+    if ((typed.fail_on == "caution" && at_least(Severity::caution)) || (typed.fail_on == "serious" && at_least(Severity::serious))) return kFindings;
+    return kOk;
+}
+
+}  // namespace
+
+void add_run_commands(CLI::App& app, Action& action) {
+    for (const std::string verb : {"invert", "measure"}) {
+        const bool invert = verb == "invert";
+        CLI::App* command =
+            app.add_subcommand(verb, invert ? "scans to positives and a report: the main job" : "the same measurements and report, without positives");
+        auto typed = std::make_shared<Typed>();
+        add_input_options(*command, *typed);
+        if (invert)
+            add_picture_options(*command, *typed);
+        else
+            command->add_option("--write-layout", typed->run.layout_output, "write the strips and frames found, to correct by hand")->option_text("FILE");
+        add_manner_options(*command, *typed);
+        command->callback([&action, typed, verb] {
+            typed->run.write_layout = !typed->run.layout_output.empty();
+            action = [typed, verb] { return execute(*typed, verb); };
+        });
+    }
+}
+
+}  // namespace basefog::cli

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "commands.h"
+#include "exit_code.h"
+
+#include "basefog/core/version.h"
+
+#include <clocale>
+#include <csignal>
+#include <cstdio>
+#include <string>
+
+int main(int argc, char** argv) {
+    using namespace basefog::cli;
+    std::signal(SIGPIPE, SIG_IGN);
+    CLI::App app{"From scans of motion-picture negative in stills cassettes to positives and a report on film, wash and chemistry."};
+    app.name("basefog");
+    app.set_version_flag("--version", "basefog " + std::string(basefog::version()));
+    app.require_subcommand(1);
+    app.footer(
+        "Exit codes: 0 done, 1 findings asked to fail on, 2 usage, 3 input, 4 output, 5 interrupted.\nStart with `basefog ledger write > ledger.toml`; see "
+        "`man basefog`.");
+    Action action;
+    add_run_commands(app, action);
+    add_ledger_commands(app, action);
+    add_version_command(app, action);
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::ParseError& e) {
+        return app.exit(e) == 0 ? kOk : kUsage;
+    }
+    return action();
+}

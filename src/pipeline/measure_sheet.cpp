@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "measure_sheet.h"
+
+#include "pictures.h"
+#include "sample_frame.h"
+
+#include "basefog/density/measure_density.h"
+#include "basefog/frames/find_frames.h"
+#include "basefog/invert/write.h"
+#include "basefog/residue/measure_residue.h"
+#include "basefog/scan/reader.h"
+
+#include <algorithm>
+
+namespace basefog::pipeline {
+namespace {
+
+constexpr int kOverviewLongSide = 1600;  // Chosen: readable on a wide screen, a few hundred kB in the report.
+
+/// Bytes of working memory the measuring stages need per overview pixel (overview, density, labels, residue and the stages' own
+/// scratch). Measured: peak resident memory over overviews of 3 to 12 megapixels.
+constexpr std::int64_t kBytesPerOverviewPixel = 60;
+
+void place_findings(std::vector<Finding> found, const SheetPlan& plan, const ScanRecord& record, std::vector<Finding>& all) {
+    for (Finding& finding : found) {
+        finding.where.scan = plan.file;
+        if (finding.where.strip >= 0 && finding.where.strip < static_cast<int>(record.strips.size()))
+            finding.where.roll = record.strips[static_cast<std::size_t>(finding.where.strip)].roll;
+        all.push_back(std::move(finding));
+    }
+}
+
+void note_scan(const ScanInfo& info, const SheetPlan& plan, std::vector<Finding>& findings) {
+    for (const std::string& warning : info.warnings) findings.push_back({Severity::caution, "scan-limits-measurement", warning, {plan.file, -1, -1, {}}, {}});
+}
+
+std::vector<std::string> stocks_of(const std::vector<StripNaming>& names, const RunOptions& options) {
+    std::vector<std::string> stocks;
+    for (const StripNaming& naming : names) {
+        const Roll* roll = options.ledger ? options.ledger->find_roll(naming.roll) : nullptr;
+        stocks.push_back(roll != nullptr ? roll->stock : std::string{});
+    }
+    return stocks;
+}
+
+Result<void> write_defect_map(const SheetResidue& residue, const Overview& overview, const MapPlace& map) {
+    const Image<Defect>& defects = residue.defects;
+    return write_grey_png(map.absolute, overview.scan_width, overview.scan_height, [&](std::int64_t y, std::uint8_t* row) {
+        const std::int64_t oy = std::min(y / overview.factor, defects.height() - 1);
+        for (std::int64_t x = 0; x < overview.scan_width; ++x)
+            row[x] = static_cast<std::uint8_t>(defects(std::min(x / overview.factor, defects.width() - 1), oy));
+    });
+}
+
+struct Looked {
+    Overview overview;
+    ScanInfo info;
+};
+
+Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& observer) {
+    auto reader = open_scan(plan.path, plan.scan, observer);
+    if (!reader) return Failure(std::move(reader.error()));
+    OverviewOptions wanted = options.overview;
+    wanted.max_pixels = std::min(wanted.max_pixels, options.memory_bytes / kBytesPerOverviewPixel);
+    auto overview = read_overview(**reader, wanted, observer);
+    if (!overview) return Failure(std::move(overview.error()));
+    return Looked{std::move(*overview), (*reader)->info()};
+}
+
+void fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vector<StripNaming>& names, const SheetDensity& density,
+                 const SheetResidue& residue, int factor) {
+    for (std::size_t s = 0; s < layout.strips.size(); ++s) {
+        StripRecord strip{names[s].roll, layout.strips[s], density.strips[s], residue.strips[s], {}};
+        std::vector<FrameSamples> samples;
+        for (std::size_t f = 0; f < strip.box.frames.size(); ++f) {
+            FrameRecord frame;
+            frame.number = names[s].numbers[f];
+            frame.box = strip.box.frames[f];
+            if (f < strip.residue.frame_area_percent.size()) frame.residue_area_percent = strip.residue.frame_area_percent[f];
+            samples.push_back(sample_frame(density.density, residue.defects, frame.box, strip.base, factor, layout.scale));
+            strip.frames.push_back(std::move(frame));
+        }
+        sheet.record.strips.push_back(std::move(strip));
+        sheet.samples.push_back(std::move(samples));
+    }
+}
+
+/// Everything after the overview is read; pure but for the defect map it writes.
+Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const Overview& overview, const RunOptions& options, const MapPlace& map,
+                              std::vector<Finding>& findings) {
+    SheetLayout layout;
+    if (plan.layout) {
+        layout = plan.layout->layout;
+    } else {
+        auto found = find_frames(overview, options.find);
+        if (!found) return Failure(std::move(found.error()));
+        layout = std::move(*found);
+    }
+    std::vector<Finding> sheet_findings = std::move(layout.findings);
+    const std::vector<StripNaming> names = name_strips(plan, layout, sheet_findings);
+    const RegionMap regions = label_regions(overview, layout, options.find);
+    auto density = measure_density(overview, layout, regions, options.density);
+    if (!density) return Failure(std::move(density.error()));
+    ResidueOptions residue_options = options.residue;
+    residue_options.stock_of_strip = stocks_of(names, options);
+    auto residue = measure_residue(overview, layout, regions, *density, residue_options);
+    if (!residue) return Failure(std::move(residue.error()));
+
+    if (auto written = write_defect_map(*residue, overview, map); !written) return written;
+    auto picture = overview_jpeg(overview, kOverviewLongSide);
+    if (!picture) return Failure(std::move(picture.error()));
+    auto overlay = residue_png(*residue, kOverviewLongSide);
+    if (!overlay) return Failure(std::move(overlay.error()));
+
+    ScanRecord& record = sheet.record;
+    record.overview_jpeg = std::move(*picture);
+    record.residue_png = std::move(*overlay);
+    record.defect_map = map.relative;
+    record.scale = layout.scale;
+    record.scale_origin = layout.scale_origin;
+    record.relative_densities = density->relative;
+    sheet.light = density->light;
+    fill_strips(sheet, layout, names, *density, *residue, overview.factor);
+    for (std::vector<Finding>* list : {&sheet_findings, &density->findings, &residue->findings}) place_findings(std::move(*list), plan, record, findings);
+    return {};
+}
+
+}  // namespace
+
+Result<MeasuredSheet> measure_sheet(const Plan& plan, int index, const RunOptions& options, const MapPlace& map, std::vector<Finding>& findings,
+                                    Observer& observer) {
+    const SheetPlan& sheet_plan = plan.sheets[static_cast<std::size_t>(index)];
+    MeasuredSheet sheet;
+    sheet.plan = index;
+    sheet.record.file = sheet_plan.file;
+    const auto record_failure = [&](Error error) -> Result<MeasuredSheet> {
+        if (error.code == ErrorCode::interrupted || error.code == ErrorCode::unwritable) return Failure(std::move(error));
+        if (error.path.empty()) error.path = sheet_plan.path;
+        observer.notice(describe(error));
+        sheet.record.failure = std::move(error);
+        return std::move(sheet);
+    };
+    auto looked = look(sheet_plan, options, observer);
+    if (!looked) return record_failure(std::move(looked.error()));
+    sheet.record.info = looked->info;
+    if (auto measured = measure_overview(sheet, sheet_plan, looked->overview, options, map, findings); !measured)
+        return record_failure(std::move(measured.error()));
+    note_scan(sheet.record.info, sheet_plan, findings);
+    return sheet;
+}
+
+}  // namespace basefog::pipeline

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The first look at a sheet: everything that is measured on its overview.
+#pragma once
+
+#include "plan.h"
+
+#include "basefog/invert/types.h"
+
+#include <vector>
+
+namespace basefog::pipeline {
+
+/// What stays of a sheet when its overview is gone.
+struct MeasuredSheet {
+    int plan = 0;       ///< index into Plan::sheets
+    ScanRecord record;  ///< complete but for what comes from its rolls and positives
+    LightField light;
+    std::vector<std::vector<FrameSamples>> samples;  ///< per strip, per frame
+    Rgb<double> spot_noise_of(int strip) const { return record.strips[static_cast<std::size_t>(strip)].base.noise; }
+};
+
+/// Where a sheet's maps go, relative and absolute.
+struct MapPlace {
+    std::string relative, absolute;
+};
+
+/// Reads the sheet once, finds and measures. Writes the defect map. A file that cannot be used gives a record with `failure`.
+/// Errors: unwritable, interrupted.
+[[nodiscard]] Result<MeasuredSheet> measure_sheet(const Plan& plan, int index, const RunOptions& options, const MapPlace& map, std::vector<Finding>& findings,
+                                                  Observer& observer);
+
+}  // namespace basefog::pipeline

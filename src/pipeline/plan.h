@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What is to be done: which sheets, what the ledger and the layout file say of each, and which belong together.
+#pragma once
+
+#include "basefog/ledger/layout_file.h"
+#include "basefog/pipeline/run.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace basefog::pipeline {
+
+struct SheetPlan {
+    std::string file;  ///< as named by the person; shown in the report
+    std::string path;  ///< where it is
+    std::string stem;  ///< safe and unique among the run's sheets; names result files
+    ScanOptions scan;
+    std::optional<Sheet> sheet;         ///< the ledger's entry
+    std::optional<NamedLayout> layout;  ///< corrections by hand
+};
+
+/// Sheets that share a roll form a group, as what is pooled over a roll needs all of them; groups are in order of first sheet.
+struct Plan {
+    std::vector<SheetPlan> sheets;
+    std::vector<std::vector<int>> groups;  ///< indices into `sheets`
+    std::vector<Finding> findings;         ///< e.g. a scan the ledger does not know
+};
+
+/// Errors: usage (nothing to do, a layout that names no sheet of the run), and those of reading the layout file.
+[[nodiscard]] Result<Plan> make_plan(const RunOptions& options);
+
+/// Roll and frame numbers of a sheet's strips, from its layout file, else the ledger, else named by sheet and strip.
+/// Also turns and mirrors the strips as the ledger asks. Adds findings where film and ledger disagree.
+[[nodiscard]] std::vector<StripNaming> name_strips(const SheetPlan& plan, SheetLayout& layout, std::vector<Finding>& findings);
+
+/// A name that is safe as part of a file name on any system: letters, digits, '.', '_' and '-', not leading with '.'.
+[[nodiscard]] std::string safe_name(const std::string& text);
+
+}  // namespace basefog::pipeline

@@ -1,0 +1,93 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "settings.h"
+
+#include <cstdio>
+
+namespace basefog::pipeline {
+namespace {
+
+std::string text(double value) {
+    char buffer[32];
+    std::snprintf(buffer, sizeof buffer, "%g", value);
+    return buffer;
+}
+
+std::string output_name(const InvertOptions& options) {
+    switch (options.output) {
+        case OutputSpace::srgb:
+            return "srgb";
+        case OutputSpace::wide:
+            return "wide";
+        case OutputSpace::linear:
+            return "linear";
+        case OutputSpace::profile_file:
+            return options.profile_path;
+    }
+    return {};
+}
+
+std::string compression_name(Compression compression) {
+    switch (compression) {
+        case Compression::none:
+            return "none";
+        case Compression::lzw:
+            return "lzw";
+        case Compression::deflate:
+            return "deflate";
+        case Compression::zstd:
+            return "zstd";
+    }
+    return {};
+}
+
+std::string encoding_option(const Encoding& encoding) {
+    switch (encoding.kind) {
+        case Encoding::Kind::linear:
+            return "linear";
+        case Encoding::Kind::srgb:
+            return "srgb";
+        default:
+            return text(encoding.gamma);
+    }
+}
+
+}  // namespace
+
+std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& options) {
+    std::vector<std::pair<std::string, std::string>> settings;
+    if (options.ledger) settings.emplace_back("ledger", options.ledger->path);
+    if (!options.layout_path.empty()) settings.emplace_back("layout", options.layout_path);
+    if (options.scan.encoding) settings.emplace_back("encoding", encoding_option(*options.scan.encoding));
+    if (options.scan.dpi) settings.emplace_back("dpi", text(*options.scan.dpi));
+    if (!options.scan.infrared_path.empty()) settings.emplace_back("infrared", options.scan.infrared_path);
+    if (options.scan.ignore_infrared) settings.emplace_back("no-infrared", "true");
+    if (options.positives) {
+        settings.emplace_back("output-profile", output_name(options.invert));
+        settings.emplace_back("compression", compression_name(options.invert.compression));
+        settings.emplace_back("exposure", text(options.invert.exposure.value()));
+        settings.emplace_back("contrast", text(options.invert.contrast));
+        settings.emplace_back("saturation", text(options.invert.saturation));
+    }
+    return settings;
+}
+
+std::vector<NamedLayout> layouts_of(const RunRecord& record) {
+    std::vector<NamedLayout> layouts;
+    for (const ScanRecord& scan : record.scans) {
+        if (scan.failure) continue;
+        NamedLayout layout;
+        layout.file = scan.file;
+        layout.layout.scale = scan.scale;
+        layout.layout.scale_origin = scan.scale_origin;
+        for (const StripRecord& strip : scan.strips) {
+            StripNaming naming{strip.roll, {}};
+            for (const FrameRecord& frame : strip.frames) naming.numbers.push_back(frame.number);
+            layout.layout.strips.push_back(strip.box);
+            layout.names.push_back(std::move(naming));
+        }
+        layouts.push_back(std::move(layout));
+    }
+    return layouts;
+}
+
+}  // namespace basefog::pipeline

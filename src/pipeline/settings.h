@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#pragma once
+
+#include "basefog/ledger/layout_file.h"
+#include "basefog/pipeline/run.h"
+
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace basefog::pipeline {
+
+/// The options a run can be repeated with, named as on the command line.
+[[nodiscard]] std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& options);
+
+/// The layouts of every scan that was measured, for correction by hand.
+[[nodiscard]] std::vector<NamedLayout> layouts_of(const RunRecord& record);
+
+}  // namespace basefog::pipeline
