@@ -21,9 +21,9 @@ struct ScanOptions {
 [[nodiscard]] Result<void> validate(const ScanOptions& options);
 
 struct OverviewOptions {
-    double target_dpi = 350;                        ///< the overview is at or above this where the scan is (Chosen: a pixel of 0.07 mm sits under the 0.1 mm spot of the report)
-    std::int64_t max_pixels = 20'000'000;           ///< coarser, if need be, to stay under this
-    std::int64_t band_rows = 64;                    ///< rows read at a time; does not change the result
+    double target_dpi = 350;  ///< the overview is at or above this where the scan is (Chosen: a pixel of 0.07 mm sits under the 0.1 mm spot of the report)
+    std::int64_t max_pixels = 20'000'000;  ///< coarser, if need be, to stay under this
+    std::int64_t band_rows = 64;           ///< rows read at a time; does not change the result
 };
 
 /// Text of `--encoding`: "linear", "srgb" or a gamma number from 0.3 to 4.

@@ -30,6 +30,7 @@ public:
 
 /// Opens a TIFF, BigTIFF, PNG, JPEG or RAW file by its content, not its name.
 /// Errors: not_found, unreadable, malformed, unsupported, too_large; each with a hint.
+/// The observer is told while the reader works (a file spilled to disk) and must outlive it.
 [[nodiscard]] Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer = silent_observer());
 
 /// Reads every row once, from the top, and averages by a whole factor. The result does not depend on band_rows.

@@ -21,7 +21,7 @@ struct Encoding {
     double gamma = 1.0;  ///< for Kind::gamma: linear = code^gamma
     friend bool operator==(const Encoding&, const Encoding&) = default;
 };
-/// "linear", "srgb", "gamma 2.2", "embedded profile (NAME)"
+/// "linear", "srgb", "gamma 2.2", "embedded profile"
 [[nodiscard]] std::string describe(const Encoding& encoding);
 
 /// Where something that could come from several places did come from.
@@ -39,12 +39,15 @@ struct ScanInfo {
     bool lossy = false;         ///< JPEG compression: warn, measurements suffer
     Encoding encoding;
     Origin encoding_origin = Origin::assumed;
-    std::string profile_name;                     ///< description of the embedded ICC profile, if any
-    std::optional<PixelsPerMm> resolution;        ///< nullopt: neither the file nor an option says
-    Origin resolution_origin = Origin::assumed;   ///< file or option when `resolution` is set
-    std::string date;                             ///< ISO 8601 from the file's DateTime, or empty
-    std::vector<std::string> warnings;            ///< plain sentences: 8 bits, lossy, unequal resolutions...
+    std::string profile_name;                    ///< description of the embedded ICC profile, if any
+    std::optional<PixelsPerMm> resolution;       ///< nullopt: neither the file nor an option says
+    Origin resolution_origin = Origin::assumed;  ///< file or option when `resolution` is set
+    std::string date;                            ///< ISO 8601 from the file's DateTime, or empty
+    std::vector<std::string> warnings;           ///< plain sentences: 8 bits, lossy, unequal resolutions...
 };
+
+/// As describe(), with the name of the embedded profile: "embedded profile (NAME)".
+[[nodiscard]] std::string describe_encoding(const ScanInfo& info);
 
 /// Which ways of reading are cheap.
 enum class Access {
@@ -55,14 +58,14 @@ enum class Access {
 /// The sheet, area-averaged by a whole factor, kept in memory: everything is measured on it.
 struct Overview {
     Image<LinearRgbi> pixels;
-    int factor = 1;                         ///< scan pixels per overview pixel, each way
+    int factor = 1;  ///< scan pixels per overview pixel, each way
     std::int64_t scan_width = 0, scan_height = 0;
     std::optional<PixelsPerMm> scan_resolution;  ///< of the full scan, as in ScanInfo
     bool has_infrared = false;
-    bool monochrome_file = false;           ///< one colour channel in the file
+    bool monochrome_file = false;  ///< one colour channel in the file
     int bits = 16;
-    Rgb<double> clipped_share;              ///< share of scan pixels at the file's full scale, per channel
-    std::uint64_t digest = 0;               ///< of all decoded rows; tells whether the file changed later
+    Rgb<double> clipped_share;  ///< share of scan pixels at the file's full scale, per channel
+    std::uint64_t digest = 0;   ///< of all decoded rows; tells whether the file changed later
 };
 
 }  // namespace basefog

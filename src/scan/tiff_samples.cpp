@@ -1,0 +1,162 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "scan/tiff_samples.h"
+
+#include "scan/block_source.h"
+#include "scan/constants.h"
+
+#include <tiffio.h>
+#include <cstring>
+#include <vector>
+
+namespace basefog::scan {
+namespace {
+
+constexpr const char* kDamageHint = "the file is damaged there: copy or scan it again";
+
+/// Lays the samples of one plane into their place among the interleaved ones.
+void interleave(const std::byte* plane, std::byte* pixels, std::int64_t count, const SampleLayout& layout, int sample) {
+    const auto scatter = [&](auto type) {
+        using Sample = decltype(type);
+        const auto* in = reinterpret_cast<const Sample*>(plane);
+        auto* out = reinterpret_cast<Sample*>(pixels) + sample;
+        for (std::int64_t i = 0; i < count; ++i, out += layout.samples) *out = in[i];
+    };
+    switch (bytes_of(layout.type)) {
+        case 1:
+            scatter(std::uint8_t{});
+            break;
+        case 2:
+            scatter(std::uint16_t{});
+            break;
+        default:
+            scatter(std::uint32_t{});
+            break;
+    }
+}
+
+class TiffBlocks final : public BlockDecoder {
+public:
+    TiffBlocks(std::unique_ptr<TiffFile> file, const TiffPage& page)
+        : file_(std::move(file)),
+          page_(page),
+          across_((page.layout.width + page.block_width - 1) / page.block_width),
+          down_((page.layout.height + page.block_height - 1) / page.block_height),
+          plane_(page.separate ? static_cast<std::size_t>(page.block_width * page.block_height * bytes_of(page.layout.type)) : 0) {}
+    [[nodiscard]] const SampleLayout& layout() const override { return page_.layout; }
+    [[nodiscard]] std::int64_t block_width() const override { return page_.block_width; }
+    [[nodiscard]] std::int64_t block_height() const override { return page_.block_height; }
+
+    [[nodiscard]] Result<void> decode(std::int64_t column, std::int64_t row, std::byte* out) override {
+        if (!page_.separate) return decode_one(row * across_ + column, row, page_.layout.pixel_bytes(), out);
+        for (int sample = 0; sample < page_.layout.samples; ++sample) {
+            const std::int64_t index = (sample * down_ + row) * across_ + column;
+            if (auto done = decode_one(index, row, bytes_of(page_.layout.type), plane_.data()); !done) return done;
+            interleave(plane_.data(), out, page_.block_width * page_.block_height, page_.layout, sample);
+        }
+        return {};
+    }
+
+private:
+    [[nodiscard]] Result<void> decode_one(std::int64_t index, std::int64_t row, std::int64_t pixel_bytes, std::byte* out) {
+        const std::int64_t first_row = row * page_.block_height;
+        const std::int64_t rows = page_.tiled ? page_.block_height : std::min(page_.block_height, page_.layout.height - first_row);
+        const std::int64_t bytes = rows * page_.block_width * pixel_bytes;
+        const auto which = static_cast<std::uint32_t>(index);
+        const tmsize_t got = page_.tiled ? TIFFReadEncodedTile(file_->handle(), which, out, bytes) : TIFFReadEncodedStrip(file_->handle(), which, out, bytes);
+        if (got == bytes) return {};
+        return file_->failure("cannot be decoded at row " + std::to_string(first_row), kDamageHint);
+    }
+
+    std::unique_ptr<TiffFile> file_;
+    TiffPage page_;
+    std::int64_t across_, down_;
+    std::vector<std::byte> plane_;
+};
+
+/// Rows from the top. The latest ones are kept, so that regions which overlap a little do not start again.
+class TiffRows final : public SampleSource {
+public:
+    TiffRows(std::vector<std::unique_ptr<TiffFile>> planes, const TiffPage& page, std::int64_t memory_bytes)
+        : planes_(std::move(planes)), page_(page), kept_rows_(std::clamp<std::int64_t>(memory_bytes / page.layout.row_bytes(), 1, page.layout.height)) {
+        kept_.resize(static_cast<std::size_t>(kept_rows_ * page.layout.row_bytes()));
+        if (page.separate) plane_row_.resize(static_cast<std::size_t>(page.layout.width * bytes_of(page.layout.type)));
+    }
+    [[nodiscard]] const SampleLayout& layout() const override { return page_.layout; }
+    [[nodiscard]] Reach reach() const override { return page_.compressed ? Reach::forward : Reach::full_rows; }
+    [[nodiscard]] bool ready_for(PxRect region) const override {
+        if (!page_.compressed || region.y0 >= oldest()) return true;
+        const bool new_pass = next_ == page_.layout.height && region.y0 == 0 && region.x0 == 0 && region.x1 == page_.layout.width;
+        return new_pass;  // a reader that went through once and begins anew from the top
+    }
+
+    [[nodiscard]] Result<void> visit(PxRect region, const Visit& visit) override {
+        const std::int64_t row_bytes = page_.layout.row_bytes();
+        for (std::int64_t y = region.y0; y < region.y1; ++y) {
+            if (auto done = reach_row(y); !done) return done;
+            visit({region.x0, y, region.x1, y + 1}, kept(y) + region.x0 * page_.layout.pixel_bytes(), row_bytes);
+        }
+        return {};
+    }
+
+private:
+    [[nodiscard]] std::int64_t oldest() const { return std::max(first_, next_ - kept_rows_); }
+    [[nodiscard]] std::byte* kept(std::int64_t y) { return kept_.data() + y % kept_rows_ * page_.layout.row_bytes(); }
+
+    [[nodiscard]] Result<void> reach_row(std::int64_t y) {
+        if (y >= oldest() && y < next_) return {};
+        if (!page_.compressed && y != next_)
+            first_ = next_ = y;  // rows lie open in the file
+        else if (y < oldest())
+            first_ = next_ = 0;
+        while (next_ <= y) {
+            if (auto done = decode(next_); !done) return done;
+            ++next_;
+        }
+        return {};
+    }
+
+    [[nodiscard]] Result<void> decode(std::int64_t y) {
+        for (std::size_t plane = 0; plane < planes_.size(); ++plane) {
+            std::byte* to = page_.separate ? plane_row_.data() : kept(y);
+            if (TIFFReadScanline(planes_[plane]->handle(), to, static_cast<std::uint32_t>(y), static_cast<std::uint16_t>(plane)) != 1)
+                return planes_[plane]->failure("cannot be decoded at row " + std::to_string(y), kDamageHint);
+            if (page_.separate) interleave(plane_row_.data(), kept(y), page_.layout.width, page_.layout, static_cast<int>(plane));
+            if (y % kRowsBetweenForgetting == 0) planes_[plane]->forget_mapped_pages();
+        }
+        return {};
+    }
+
+    static constexpr std::int64_t kRowsBetweenForgetting = 64;  // Chosen: a few megabytes of compressed data at most
+    std::vector<std::unique_ptr<TiffFile>> planes_;             ///< one handle for each plane, as each decodes from its own top
+    TiffPage page_;
+    std::int64_t kept_rows_, first_ = 0, next_ = 0;  ///< rows [oldest, next) are kept
+    std::vector<std::byte> kept_, plane_row_;
+};
+
+Result<std::unique_ptr<SampleSource>> open_rows(const TiffFile& file, const TiffPage& page, std::int64_t memory_bytes) {
+    std::vector<std::unique_ptr<TiffFile>> planes;
+    for (int plane = 0; plane < (page.separate ? page.layout.samples : 1); ++plane) {
+        auto opened = TiffFile::open(file.file().path(), most_allocation(memory_bytes), TiffFile::Way::mapped);
+        if (!opened) return Failure(opened.error());
+        if (auto went = (*opened)->go_to_page(page.index); !went) return Failure(went.error());
+        // A handle asks for the file's own colours anew on every page.
+        if (page.lossy && page.colours() == 3) TIFFSetField((*opened)->handle(), TIFFTAG_JPEGCOLORMODE, JPEGCOLORMODE_RGB);
+        planes.push_back(std::move(*opened));
+    }
+    return std::make_unique<TiffRows>(std::move(planes), page, memory_bytes);
+}
+
+}  // namespace
+
+std::int64_t most_allocation(std::int64_t memory_bytes) { return std::max(memory_bytes, kLeastLibraryAllocation); }
+
+Result<std::unique_ptr<SampleSource>> open_samples(std::unique_ptr<TiffFile> file, const TiffPage& page, std::int64_t memory_bytes) {
+    if (!page.tiled && page.block_bytes() > memory_bytes / kBlockShare && page.block_height > 1) return open_rows(*file, page, memory_bytes / 2);
+    if (page.block_bytes() > most_allocation(memory_bytes))
+        return fail(ErrorCode::too_large,
+                    "its strips or tiles take " + std::to_string(page.block_bytes() / 1'000'000) + " MB each, more than may be kept in memory",
+                    file->file().path(), "allow more memory, or export it with smaller tiles");
+    return std::make_unique<BlockSource>(std::make_unique<TiffBlocks>(std::move(file), page), memory_bytes);
+}
+
+}  // namespace basefog::scan
