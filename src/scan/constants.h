@@ -47,4 +47,10 @@ inline constexpr std::int64_t kExpansionPackBits = 64, kExpansionDeflate = 1032,
 /// The most pages looked at for infrared. Chosen: scanners write two or three.
 inline constexpr int kMostPages = 16;
 
+/// The picture library decodes up to this many pixels, and edges up to this. Defined by OpenCV 4.6's defaults.
+inline constexpr std::int64_t kMostPicturePixels = std::int64_t{1} << 30, kMostPictureEdge = std::int64_t{1} << 20;
+
+/// Metadata in PNG and JPEG headers larger than this is passed over. Chosen: profiles end at some megabytes.
+inline constexpr std::int64_t kMostMetadata = 64 * 1024 * 1024;
+
 }  // namespace basefog::scan

@@ -39,8 +39,9 @@ Curve curve_of(const Encoding& encoding) {
     }
 }
 
-Lineariser::Lineariser(Linearisation how, const SampleLayout& layout, bool keep_infrared)
-    : how_(std::move(how)), layout_(layout), colours_(layout.samples >= 3 ? 3 : 1), infrared_(keep_infrared && layout.samples > colours_) {
+Lineariser::Lineariser(Linearisation how, const SampleLayout& layout, int colours, bool keep_infrared)
+    : how_(std::move(how)), layout_(layout), colours_(colours), infrared_(keep_infrared && layout.samples > colours) {
+    BASEFOG_ASSERT((colours == 1 || colours == 3) && layout.samples >= colours);
     if (layout.type == SampleType::f32) return;
     const int last = layout.type == SampleType::u8 ? 255 : 65535;
     const auto tabulate = [&](const Curve& curve) {

@@ -33,7 +33,8 @@ struct Linearisation {
 /// A float sample that is not a number, or endless, becomes 0 or full scale.
 class Lineariser {
 public:
-    Lineariser(Linearisation how, const SampleLayout& layout, bool keep_infrared);
+    /// `colours` (1 or 3) of the stored samples are used, and the one after them if it is infrared.
+    Lineariser(Linearisation how, const SampleLayout& layout, int colours, bool keep_infrared);
     /// `count` pixels from `samples` to out[0], out[step], ... (step may be negative or a row's stride).
     void convert(const std::byte* samples, std::int64_t count, LinearRgbi* out, std::int64_t step) const;
 

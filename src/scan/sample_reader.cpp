@@ -11,7 +11,7 @@ SampleReader::SampleReader(ScanInfo info, std::unique_ptr<SampleSource> source, 
     : info_(std::move(info)),
       source_(std::move(source)),
       orientation_(orientation, source_->layout().width, source_->layout().height),
-      lineariser_(std::move(how), source_->layout(), info_.has_infrared),
+      lineariser_(std::move(how), source_->layout(), info_.colour_channels, info_.has_infrared),
       memory_bytes_(options.memory_bytes),
       spill_folder_(options.spill_folder),
       observer_(observer) {}

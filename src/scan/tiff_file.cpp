@@ -75,6 +75,14 @@ Result<void> TiffFile::go_to_page(int page) {
     return failure("page " + std::to_string(page + 1) + " of the TIFF cannot be read", "it is cut off or damaged: scan or copy it again");
 }
 
+int TiffFile::count_pages(int most) {
+    int pages = 1;
+    while (pages < most && TIFFLastDirectory(handle_) == 0 && TIFFReadDirectory(handle_) != 0) ++pages;
+    TIFFSetDirectory(handle_, 0);
+    message_.clear();
+    return pages;
+}
+
 Failure TiffFile::failure(const std::string& what, const std::string& hint) const {
     if (system_error_ != 0)
         return fail(ErrorCode::unreadable, what + ": " + std::strerror(system_error_), file_.path(), "check the disk, and copy the file again");

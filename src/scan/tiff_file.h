@@ -27,6 +27,8 @@ public:
     [[nodiscard]] const InputFile& file() const { return file_; }
     /// Go to a page, counting from 0. Errors: malformed.
     [[nodiscard]] Result<void> go_to_page(int page);
+    /// Up to `most`; a damaged chain of pages counts as far as it can be followed. Leaves the position at page 0.
+    [[nodiscard]] int count_pages(int most);
     /// An error about this file: unreadable if the system failed, else malformed; the library's own words are added.
     [[nodiscard]] Failure failure(const std::string& what, const std::string& hint) const;
     /// Gives mapped pages back to the system; they are read again from the file when touched.

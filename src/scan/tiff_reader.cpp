@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/tiff_reader.h"
 
+#include "scan/constants.h"
+#include "scan/infrared.h"
 #include "scan/sample_reader.h"
 #include "scan/settle.h"
 #include "scan/tiff_samples.h"
@@ -18,7 +20,7 @@ ScanInfo describe_page(const std::string& path, const TiffPage& page, const Scan
     info.bits = static_cast<int>(8 * bytes_of(page.layout.type));
     info.float_samples = page.layout.type == SampleType::f32;
     info.colour_channels = page.colours();
-    info.has_infrared = page.layout.samples > page.colours() && !options.ignore_infrared;
+    info.has_infrared = page.layout.samples > page.colours() && !options.ignore_infrared && options.infrared_path.empty();
     if (info.has_infrared) info.infrared_from = page.colours() == 3 ? "fourth sample" : "second sample";
     info.lossy = page.lossy;
     info.date = page.date;
@@ -29,19 +31,87 @@ ScanInfo describe_page(const std::string& path, const TiffPage& page, const Scan
     return info;
 }
 
+/// The first page that is not a reduced copy; the first of all if every one is.
+Result<int> main_page(TiffFile& file, int pages) {
+    for (int page = 0; page < pages; ++page) {
+        if (auto went = file.go_to_page(page); !went) return Failure(went.error());
+        if (!is_thumbnail(file)) return page;
+    }
+    if (auto went = file.go_to_page(0); !went) return Failure(went.error());
+    return 0;
+}
+
+/// A later page of one sample and the same size. Pages that cannot be read or are something else are passed over.
+std::optional<TiffPage> find_infrared_page(TiffFile& file, int pages, const TiffPage& main, const ScanOptions& options) {
+    for (int index = main.index + 1; index < pages; ++index) {
+        if (!file.go_to_page(index) || is_thumbnail(file)) continue;
+        auto page = read_page(file, index, options);
+        if (!page || page->layout.samples != 1) continue;
+        const Orientation a(main.orientation, main.layout.width, main.layout.height), b(page->orientation, page->layout.width, page->layout.height);
+        if (a.width() == b.width() && a.height() == b.height()) return *page;
+    }
+    return std::nullopt;
+}
+
+struct Opened {
+    TiffPage main;
+    std::optional<TiffPage> infrared;
+    int pages = 1;
+};
+
+Result<Opened> read_pages(TiffFile& file, const ScanOptions& options) {
+    Opened opened;
+    opened.pages = file.count_pages(kMostPages);
+    const auto index = main_page(file, opened.pages);
+    if (!index) return Failure(index.error());
+    auto main = read_page(file, *index, options);
+    if (!main) return Failure(main.error());
+    opened.main = std::move(*main);
+    const bool wanted = !options.ignore_infrared && options.infrared_path.empty() && opened.main.layout.samples == opened.main.colours();
+    if (wanted) opened.infrared = find_infrared_page(file, opened.pages, opened.main, options);
+    return opened;
+}
+
+/// The infrared page's own profile counts; without one, it is taken to be encoded as the colours are.
+Result<std::unique_ptr<ScanReader>> open_page(std::unique_ptr<TiffFile> file, const TiffPage& page, ScanInfo info, Linearisation how, const ScanOptions& options,
+                                              Observer& observer) {
+    how.white_is_zero = page.white_is_zero;
+    auto samples = open_samples(std::move(file), page, options.memory_bytes);
+    if (!samples) return Failure(samples.error());
+    return std::make_unique<SampleReader>(std::move(info), std::move(*samples), page.orientation, std::move(how), options, observer);
+}
+
 }  // namespace
 
 Result<std::unique_ptr<ScanReader>> open_tiff(const std::string& path, const ScanOptions& options, Observer& observer) {
     auto file = TiffFile::open(path, most_allocation(options.memory_bytes));
     if (!file) return Failure(file.error());
-    auto page = read_page(**file, 0, options);
-    if (!page) return Failure(page.error());
-    ScanInfo info = describe_page(path, *page, options);
-    Linearisation how = settle_encoding(info, page->profile, options);
-    how.white_is_zero = page->white_is_zero;
-    auto samples = open_samples(std::move(*file), *page, options.memory_bytes);
-    if (!samples) return Failure(samples.error());
-    return std::make_unique<SampleReader>(std::move(info), std::move(*samples), page->orientation, std::move(how), options, observer);
+    auto pages = read_pages(**file, options);
+    if (!pages) return Failure(pages.error());
+
+    ScanInfo info = describe_page(path, pages->main, options);
+    const int read = pages->infrared ? 2 : 1;
+    if (pages->pages > read && !options.ignore_infrared)
+        info.warnings.push_back("The file has " + std::to_string(pages->pages) + " pages; page " + std::to_string(pages->main.index + 1) +
+                                (pages->infrared ? " and its infrared are read." : " is read."));
+    const Linearisation how = settle_encoding(info, pages->main.profile, options);
+    ScanOptions share = options;
+    if (pages->infrared) share.memory_bytes = std::max(kLeastMemory, options.memory_bytes / 2);
+    auto colours = open_page(std::move(*file), pages->main, std::move(info), how, share, observer);
+    if (!colours || !pages->infrared) return colours;
+
+    auto again = TiffFile::open(path, most_allocation(options.memory_bytes));
+    if (!again) return Failure(again.error());
+    ScanInfo grey = describe_page(path, *pages->infrared, options);
+    Linearisation same;
+    same.colour.fill(how.infrared);
+    same.infrared = how.infrared;
+    same.identity = how.identity;
+    if (!pages->infrared->profile.empty()) same = settle_encoding(grey, pages->infrared->profile, options);
+    auto infrared = open_page(std::move(*again), *pages->infrared, std::move(grey), std::move(same), share, observer);
+    if (!infrared) return infrared;
+    const int index = pages->infrared->index;
+    return pair_with_infrared(std::move(*colours), std::move(*infrared), index == 1 ? "second page" : "page " + std::to_string(index + 1));
 }
 
 }  // namespace basefog::scan

@@ -133,14 +133,19 @@ private:
     std::vector<std::byte> kept_, plane_row_;
 };
 
+/// To the page, decoding JPEG's luma and chroma to RGB: the library forgets that wish on every change of page.
+Result<void> position(TiffFile& file, const TiffPage& page) {
+    if (auto went = file.go_to_page(page.index); !went) return went;
+    if (page.lossy && page.colours() == 3) TIFFSetField(file.handle(), TIFFTAG_JPEGCOLORMODE, JPEGCOLORMODE_RGB);
+    return {};
+}
+
 Result<std::unique_ptr<SampleSource>> open_rows(const TiffFile& file, const TiffPage& page, std::int64_t memory_bytes) {
     std::vector<std::unique_ptr<TiffFile>> planes;
     for (int plane = 0; plane < (page.separate ? page.layout.samples : 1); ++plane) {
         auto opened = TiffFile::open(file.file().path(), most_allocation(memory_bytes), TiffFile::Way::mapped);
         if (!opened) return Failure(opened.error());
-        if (auto went = (*opened)->go_to_page(page.index); !went) return Failure(went.error());
-        // A handle asks for the file's own colours anew on every page.
-        if (page.lossy && page.colours() == 3) TIFFSetField((*opened)->handle(), TIFFTAG_JPEGCOLORMODE, JPEGCOLORMODE_RGB);
+        if (auto ready = position(**opened, page); !ready) return Failure(ready.error());
         planes.push_back(std::move(*opened));
     }
     return std::make_unique<TiffRows>(std::move(planes), page, memory_bytes);
@@ -156,6 +161,7 @@ Result<std::unique_ptr<SampleSource>> open_samples(std::unique_ptr<TiffFile> fil
         return fail(ErrorCode::too_large,
                     "its strips or tiles take " + std::to_string(page.block_bytes() / 1'000'000) + " MB each, more than may be kept in memory",
                     file->file().path(), "allow more memory, or export it with smaller tiles");
+    if (auto ready = position(*file, page); !ready) return Failure(ready.error());
     return std::make_unique<BlockSource>(std::make_unique<TiffBlocks>(std::move(file), page), memory_bytes);
 }
 

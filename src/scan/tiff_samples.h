@@ -8,7 +8,7 @@
 
 namespace basefog::scan {
 
-/// `file` must be positioned at the page. At most about `memory_bytes` of decoded pixels are kept.
+/// `file` may stand at any page. At most about `memory_bytes` of decoded pixels are kept.
 [[nodiscard]] Result<std::unique_ptr<SampleSource>> open_samples(std::unique_ptr<TiffFile> file, const TiffPage& page, std::int64_t memory_bytes);
 
 /// The limit for single allocations inside the TIFF library.

@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A picture whose library decodes it only as a whole: decoded when first asked for, then kept.
+#pragma once
+
+#include "scan/samples.h"
+
+#include <utility>
+
+namespace basefog::scan {
+
+class DecodedSource final : public SampleSource {
+public:
+    struct Pixels {
+        const std::byte* first = nullptr;
+        std::int64_t row_stride = 0;  ///< in bytes
+    };
+    /// `decode` is called once; it owns what its result points to for as long as it lives.
+    using Decode = std::function<Result<Pixels>()>;
+    DecodedSource(const SampleLayout& layout, Decode decode) : layout_(layout), decode_(std::move(decode)) {}
+    [[nodiscard]] const SampleLayout& layout() const override { return layout_; }
+    [[nodiscard]] Reach reach() const override { return Reach::anywhere; }
+    [[nodiscard]] bool ready_for(PxRect) const override { return true; }
+    [[nodiscard]] Result<void> visit(PxRect region, const Visit& visit) override {
+        if (pixels_.first == nullptr) {
+            auto decoded = decode_();
+            if (!decoded) return Failure(decoded.error());
+            pixels_ = *decoded;
+        }
+        visit(region, pixels_.first + region.y0 * pixels_.row_stride + region.x0 * layout_.pixel_bytes(), pixels_.row_stride);
+        return {};
+    }
+
+private:
+    SampleLayout layout_;
+    Decode decode_;
+    Pixels pixels_;
+};
+
+}  // namespace basefog::scan

@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "scan/infrared.h"
+
+#include <algorithm>
+
+namespace basefog::scan {
+namespace {
+
+class InfraredPair final : public ScanReader {
+public:
+    InfraredPair(std::unique_ptr<ScanReader> colours, std::unique_ptr<ScanReader> infrared, const std::string& from)
+        : colours_(std::move(colours)), infrared_(std::move(infrared)), info_(colours_->info()) {
+        info_.has_infrared = true;
+        info_.infrared_from = from;
+    }
+    [[nodiscard]] const ScanInfo& info() const override { return info_; }
+    [[nodiscard]] Access access() const override {
+        const bool random = colours_->access() == Access::random && infrared_->access() == Access::random;
+        return random ? Access::random : Access::sequential;
+    }
+    [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
+        if (rect.empty()) return {};
+        if (auto read = colours_->read_region(rect, out); !read) return read;
+        constexpr std::int64_t kPixelsAtOnce = 1 << 18;  // Chosen: 4 MiB of pixels beside the caller's own
+        const std::int64_t rows = std::max<std::int64_t>(1, kPixelsAtOnce / rect.width());
+        Image<LinearRgbi> band(rect.width(), std::min(rows, rect.height()));
+        for (std::int64_t y = rect.y0; y < rect.y1; y += band.height()) {
+            const std::int64_t height = std::min(band.height(), rect.y1 - y);
+            if (auto read = infrared_->read_region({rect.x0, y, rect.x1, y + height}, band.view().part(0, 0, rect.width(), height)); !read) return read;
+            for (std::int64_t row = 0; row < height; ++row)
+                for (std::int64_t x = 0; x < rect.width(); ++x) out(x, y - rect.y0 + row).ir = band(x, row).r;
+        }
+        return {};
+    }
+
+private:
+    std::unique_ptr<ScanReader> colours_, infrared_;
+    ScanInfo info_;
+};
+
+std::string size_text(const ScanInfo& info) { return std::to_string(info.width) + " x " + std::to_string(info.height); }
+
+}  // namespace
+
+std::unique_ptr<ScanReader> pair_with_infrared(std::unique_ptr<ScanReader> colours, std::unique_ptr<ScanReader> infrared, const std::string& from) {
+    BASEFOG_ASSERT(colours->info().width == infrared->info().width && colours->info().height == infrared->info().height);
+    return std::make_unique<InfraredPair>(std::move(colours), std::move(infrared), from);
+}
+
+Result<std::unique_ptr<ScanReader>> add_infrared_file(std::unique_ptr<ScanReader> colours, const ScanOptions& options, Observer& observer) {
+    ScanOptions own = options;
+    own.infrared_path.clear();
+    own.ignore_infrared = true;
+    auto infrared = open_scan(options.infrared_path, own, observer);
+    if (!infrared) return Failure(infrared.error());
+    const ScanInfo &a = colours->info(), &b = (*infrared)->info();
+    if (a.width != b.width || a.height != b.height)
+        return fail(ErrorCode::malformed, "its infrared has " + size_text(b) + " pixels where the scan " + a.path + " has " + size_text(a), options.infrared_path,
+                    "scan both with the same area and resolution");
+    return pair_with_infrared(std::move(colours), std::move(*infrared), options.infrared_path);
+}
+
+}  // namespace basefog::scan

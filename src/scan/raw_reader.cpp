@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "scan/raw_reader.h"
+
+#include "scan/decoded_source.h"
+#include "scan/sample_reader.h"
+#include "scan/settle.h"
+
+#include <libraw/libraw.h>
+
+namespace basefog::scan {
+namespace {
+
+/// The library's turn (bit 0: mirrored columns, 1: mirrored rows, 2: rows are columns) as an orientation tag.
+constexpr std::array<int, 8> kTagOfFlip{1, 2, 4, 3, 5, 8, 6, 7};
+
+/// Linear light of the sensor, and no more.
+void set_parameters(LibRaw& raw) {
+    auto& p = raw.imgdata.params;
+    p.output_color = 0;  // the sensor's own channels
+    p.output_bps = 16;
+    p.gamm[0] = p.gamm[1] = 1.0;
+    p.use_camera_wb = p.use_auto_wb = 0;
+    for (float& factor : p.user_mul) factor = 1.0f;
+    p.no_auto_bright = 1;
+    p.adjust_maximum_thr = 0.0f;  // saturation as the file states it, not as the picture happens to reach it
+    p.highlight = 0;              // cut at saturation
+    p.user_flip = 0;              // turned here, as for every kind of file
+    p.user_qual = 3;              // adaptive homogeneity-directed interpolation: follows edges, adds no sharpening
+    p.fbdd_noiserd = 0;
+    p.med_passes = 0;
+}
+
+std::string words(int code) { return code < 0 ? libraw_strerror(code) : "damaged data"; }
+
+Result<DecodedSource::Pixels> decode(LibRaw& raw, const std::string& path, const SampleLayout& layout) {
+    const std::string hint = "copy it from the card again";
+    int code = raw.unpack();
+    if (code == LIBRAW_SUCCESS && raw.error_count() > 0) code = LIBRAW_IO_ERROR;
+    if (code != LIBRAW_SUCCESS) return fail(ErrorCode::malformed, "its sensor data cannot be decoded (" + words(code) + ")", path, hint);
+    set_parameters(raw);
+    code = raw.dcraw_process();
+    if (code != LIBRAW_SUCCESS || raw.imgdata.image == nullptr) return fail(ErrorCode::malformed, "its sensor data cannot be developed (" + words(code) + ")", path, hint);
+    if (raw.imgdata.sizes.iwidth != layout.width || raw.imgdata.sizes.iheight != layout.height)
+        return fail(ErrorCode::malformed, "its sizes contradict each other", path, hint);
+    return DecodedSource::Pixels{reinterpret_cast<const std::byte*>(raw.imgdata.image), std::int64_t{raw.imgdata.sizes.iwidth} * 8};
+}
+
+Result<void> check(LibRaw& raw, const std::string& path, const ScanOptions& options) {
+    const auto& sizes = raw.imgdata.sizes;
+    const std::int64_t width = std::max(sizes.raw_width, sizes.width), height = std::max(sizes.raw_height, sizes.height);
+    const int colours = raw.imgdata.idata.colors;
+    const char* hint = "export it as a linear TIFF of 16 bits";
+    if (raw.imgdata.idata.raw_count == 0 || sizes.width == 0 || sizes.height == 0)
+        return fail(ErrorCode::unsupported, "holds no sensor data, only metadata or a small picture", path, "name the RAW file itself");
+    if (colours != 1 && colours != 3) return fail(ErrorCode::unsupported, "comes from a sensor with " + std::to_string(colours) + " colours", path, hint);
+    if (raw.is_fuji_rotated() != 0) return fail(ErrorCode::unsupported, "comes from a sensor with diagonal rows", path, hint);
+    if (width > options.max_pixels / height)
+        return fail(ErrorCode::too_large, "has more pixels than the limit of " + std::to_string(options.max_pixels), path, "raise the limit if the file is sound");
+    return {};
+}
+
+/// The turn the camera asks for; some of its sources are in degrees.
+int orientation_tag(int flip) {
+    switch ((flip + 3600) % 360) {
+        case 270: flip = 5; break;
+        case 180: flip = 3; break;
+        case 90: flip = 6; break;
+        default: break;
+    }
+    return kTagOfFlip[static_cast<std::size_t>(flip & 7)];
+}
+
+/// The library resamples sensors whose pixels are not square, lengthening the shorter side.
+SampleLayout developed_layout(const libraw_image_sizes_t& sizes) {
+    SampleLayout layout{sizes.width, sizes.height, 4, SampleType::u16};  // the fourth sample stays unused
+    const double aspect = sizes.pixel_aspect;
+    if (aspect > 0 && aspect < 1) layout.height = static_cast<std::int64_t>(sizes.height / aspect + 0.5);
+    if (aspect > 1) layout.width = static_cast<std::int64_t>(sizes.width * aspect + 0.5);
+    return layout;
+}
+
+}  // namespace
+
+Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std::string& date, const ScanOptions& options, Observer& observer) {
+    // Its own reports of damaged data would go to the terminal; error_count() tells as much.
+    const auto raw = std::make_shared<LibRaw>();
+    raw->set_dataerror_handler(nullptr, nullptr);
+    if (raw->open_file(path.c_str()) != LIBRAW_SUCCESS)
+        return fail(ErrorCode::unsupported, "is no scan: its content is neither TIFF, PNG, JPEG nor a known camera RAW, whatever its name says", path, "name a scan");
+    if (auto good = check(*raw, path, options); !good) return Failure(good.error());
+    const int tag = orientation_tag(raw->imgdata.sizes.flip);
+    const SampleLayout layout = developed_layout(raw->imgdata.sizes);
+    const Orientation orientation(tag, layout.width, layout.height);
+
+    ScanInfo info;
+    info.path = path;
+    info.kind = FileKind::raw;
+    info.width = orientation.width();
+    info.height = orientation.height();
+    info.colour_channels = raw->imgdata.idata.colors;
+    info.encoding_origin = Origin::file;
+    info.date = date;
+    settle_resolution(info, std::nullopt, options);
+    if (options.encoding && options.encoding->kind != Encoding::Kind::linear)
+        info.warnings.push_back("A stated encoding does not apply to a RAW file, which is linear.");
+    Linearisation how;
+    how.identity = true;
+    how.infrared = curve_of({});
+    auto source = std::make_unique<DecodedSource>(layout, [raw, path, layout] { return decode(*raw, path, layout); });
+    return std::make_unique<SampleReader>(std::move(info), std::move(source), tag, std::move(how), options, observer);
+}
+
+}  // namespace basefog::scan
