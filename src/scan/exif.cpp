@@ -7,8 +7,8 @@ namespace basefog::scan {
 namespace {
 
 // Tags and types as in TIFF 6.0 and Exif.
-constexpr std::uint16_t kOrientation = 0x0112, kXResolution = 0x011A, kYResolution = 0x011B, kResolutionUnit = 0x0128, kDateTime = 0x0132, kExifPointer = 0x8769,
-                        kDateTimeOriginal = 0x9003;
+constexpr std::uint16_t kOrientation = 0x0112, kXResolution = 0x011A, kYResolution = 0x011B, kResolutionUnit = 0x0128, kDateTime = 0x0132,
+                        kExifPointer = 0x8769, kDateTimeOriginal = 0x9003;
 constexpr std::uint16_t kAscii = 2, kShort = 3, kLong = 4, kRational = 5;
 
 /// A block of bytes in which every access is checked; what lies outside reads as 0.

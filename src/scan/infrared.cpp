@@ -55,8 +55,8 @@ Result<std::unique_ptr<ScanReader>> add_infrared_file(std::unique_ptr<ScanReader
     if (!infrared) return Failure(infrared.error());
     const ScanInfo &a = colours->info(), &b = (*infrared)->info();
     if (a.width != b.width || a.height != b.height)
-        return fail(ErrorCode::malformed, "its infrared has " + size_text(b) + " pixels where the scan " + a.path + " has " + size_text(a), options.infrared_path,
-                    "scan both with the same area and resolution");
+        return fail(ErrorCode::malformed, "its infrared has " + size_text(b) + " pixels where the scan " + a.path + " has " + size_text(a),
+                    options.infrared_path, "scan both with the same area and resolution");
     return pair_with_infrared(std::move(colours), std::move(*infrared), options.infrared_path);
 }
 

@@ -30,7 +30,9 @@ struct Walk {
 };
 
 Failure damaged(const InputFile& file, const ByteReader& in, const std::string& what) {
-    if (in.failed()) return fail(ErrorCode::unreadable, "could not be read at byte " + std::to_string(in.position()), file.path(), "check the disk, and copy the file again");
+    if (in.failed())
+        return fail(ErrorCode::unreadable, "could not be read at byte " + std::to_string(in.position()), file.path(),
+                    "check the disk, and copy the file again");
     return fail(ErrorCode::malformed, "is a JPEG that " + what, file.path(), "copy or scan it again");
 }
 
@@ -115,8 +117,8 @@ Result<PictureHeader> read_jpeg_header(const InputFile& file) {
     PictureHeader& header = walk.header;
     if (!walk.has_frame || header.width < 1 || header.height < 1) return damaged(file, in, "has an impossible header");
     if (walk.precision != 8 || (walk.components != 1 && walk.components != 3))
-        return fail(ErrorCode::unsupported, "is a JPEG of " + std::to_string(walk.precision) + " bits and " + std::to_string(walk.components) + " components", file.path(),
-                    "export it as a TIFF of 16 bits, grey or RGB");
+        return fail(ErrorCode::unsupported, "is a JPEG of " + std::to_string(walk.precision) + " bits and " + std::to_string(walk.components) + " components",
+                    file.path(), "export it as a TIFF of 16 bits, grey or RGB");
     // Each block of 8 x 8 takes a bit for its mean at the least (T.81, F.1.2.1: no code is shorter).
     if (header.width * header.height / 64 / 8 > walk.entropy_bytes + 1024) return damaged(file, in, "claims more pixels than the file holds");
     header.colours = walk.components;

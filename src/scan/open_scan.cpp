@@ -24,7 +24,8 @@ bool starts_with(const Head& head, std::initializer_list<unsigned char> magic) {
 
 /// TIFF 6.0 (42) and BigTIFF (43), either byte order.
 bool is_tiff(const Head& head) {
-    return starts_with(head, {'I', 'I', 42, 0}) || starts_with(head, {'M', 'M', 0, 42}) || starts_with(head, {'I', 'I', 43, 0}) || starts_with(head, {'M', 'M', 0, 43});
+    return starts_with(head, {'I', 'I', 42, 0}) || starts_with(head, {'M', 'M', 0, 42}) || starts_with(head, {'I', 'I', 43, 0}) ||
+           starts_with(head, {'M', 'M', 0, 43});
 }
 bool is_png(const Head& head) { return starts_with(head, {0x89, 'P', 'N', 'G', '\r', '\n', 0x1A, '\n'}); }
 bool is_jpeg(const Head& head) { return starts_with(head, {0xFF, 0xD8, 0xFF}); }

@@ -17,9 +17,11 @@ namespace {
 Result<void> check_size(const PictureHeader& header, const std::string& path, const ScanOptions& options) {
     const std::string size = std::to_string(header.width) + " x " + std::to_string(header.height);
     if (header.width > options.max_pixels / header.height)
-        return fail(ErrorCode::too_large, "its header claims " + size + " pixels, above the limit of " + std::to_string(options.max_pixels), path, "raise the limit if the file is sound");
+        return fail(ErrorCode::too_large, "its header claims " + size + " pixels, above the limit of " + std::to_string(options.max_pixels), path,
+                    "raise the limit if the file is sound");
     if (header.width > kMostPictureEdge || header.height > kMostPictureEdge || header.width > kMostPicturePixels / header.height)
-        return fail(ErrorCode::too_large, "has " + size + " pixels, more than is decoded from PNG and JPEG", path, "save it as a TIFF, which is read piece by piece");
+        return fail(ErrorCode::too_large, "has " + size + " pixels, more than is decoded from PNG and JPEG", path,
+                    "save it as a TIFF, which is read piece by piece");
     return {};
 }
 
@@ -78,7 +80,8 @@ ScanInfo describe_picture(const std::string& path, FileKind kind, const PictureH
         info.encoding = *header.encoding;
         info.encoding_origin = Origin::file;
     }
-    if (header.unread_profile && !options.encoding) info.warnings.push_back("Profiles in PNG files are not read; save the scan as a TIFF, or state the encoding.");
+    if (header.unread_profile && !options.encoding)
+        info.warnings.push_back("Profiles in PNG files are not read; save the scan as a TIFF, or state the encoding.");
     return info;
 }
 

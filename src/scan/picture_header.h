@@ -16,9 +16,9 @@ struct PictureHeader {
     int bits = 8;
     int colours = 3;
     int orientation = 1;
-    double x_dpi = 0, y_dpi = 0;        ///< 0: not given
-    std::optional<Encoding> encoding;   ///< as the file states it
-    std::string date;                   ///< ISO 8601
+    double x_dpi = 0, y_dpi = 0;       ///< 0: not given
+    std::optional<Encoding> encoding;  ///< as the file states it
+    std::string date;                  ///< ISO 8601
     std::vector<unsigned char> profile;
     bool unread_profile = false;  ///< it has a profile that is not read
 };

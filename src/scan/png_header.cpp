@@ -43,7 +43,9 @@ struct Chunk {
 };
 
 Failure damaged(const InputFile& file, const ByteReader& in, const std::string& what) {
-    if (in.failed()) return fail(ErrorCode::unreadable, "could not be read at byte " + std::to_string(in.position()), file.path(), "check the disk, and copy the file again");
+    if (in.failed())
+        return fail(ErrorCode::unreadable, "could not be read at byte " + std::to_string(in.position()), file.path(),
+                    "check the disk, and copy the file again");
     return fail(ErrorCode::malformed, "is a PNG that " + what, file.path(), "copy or scan it again");
 }
 

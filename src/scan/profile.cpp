@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/profile.h"
 
-#include <cmath>
 #include <lcms2.h>
+#include <cmath>
 
 namespace basefog::scan {
 namespace {
@@ -56,7 +56,8 @@ bool usable(const cmsToneCurve* curve) {
 /// Scaled so that full scale is exactly 1, which sampled curves may miss by a rounding.
 Curve evaluate(std::shared_ptr<Session> session, const cmsToneCurve* curve) {
     const double full = static_cast<double>(cmsEvalToneCurveFloat(curve, 1.0f));
-    return [session = std::move(session), curve, full](double code) { return static_cast<double>(cmsEvalToneCurveFloat(curve, static_cast<float>(code))) / full; };
+    return
+        [session = std::move(session), curve, full](double code) { return static_cast<double>(cmsEvalToneCurveFloat(curve, static_cast<float>(code))) / full; };
 }
 
 /// The linear light a table leads to: a space so wide that no sensor's colour is cut, with the white of the profile
@@ -66,7 +67,8 @@ cmsHPROFILE linear_light(cmsContext context, int colours) {
     if (line == nullptr) return nullptr;
     const cmsCIExyYTRIPLE primaries{{0.7347, 0.2653, 1.0}, {0.1596, 0.8404, 1.0}, {0.0366, 0.0001, 1.0}};
     cmsToneCurve* lines[3] = {line, line, line};
-    cmsHPROFILE profile = colours == 1 ? cmsCreateGrayProfileTHR(context, cmsD50_xyY(), line) : cmsCreateRGBProfileTHR(context, cmsD50_xyY(), &primaries, lines);
+    cmsHPROFILE profile =
+        colours == 1 ? cmsCreateGrayProfileTHR(context, cmsD50_xyY(), line) : cmsCreateRGBProfileTHR(context, cmsD50_xyY(), &primaries, lines);
     cmsFreeToneCurve(line);
     return profile;
 }
@@ -82,7 +84,8 @@ Result<Profile> by_table(const std::shared_ptr<Session>& session, Profile profil
     std::array<float, 3> white{};
     cmsDoTransform(session->transform, ones.data(), white.data(), 1);
     for (int c = 0; c < colours; ++c)
-        if (!(white[static_cast<std::size_t>(c)] > 0.1f) || !std::isfinite(white[static_cast<std::size_t>(c)])) return refuse("its table gives no light at full scale");
+        if (!(white[static_cast<std::size_t>(c)] > 0.1f) || !std::isfinite(white[static_cast<std::size_t>(c)]))
+            return refuse("its table gives no light at full scale");
     profile.is_table = true;
     profile.how.table = [session, white, colours](const float* codes, float* linear, std::int64_t count) {
         cmsDoTransform(session->transform, codes, linear, static_cast<cmsUInt32Number>(count));

@@ -39,7 +39,8 @@ Result<DecodedSource::Pixels> decode(LibRaw& raw, const std::string& path, const
     if (code != LIBRAW_SUCCESS) return fail(ErrorCode::malformed, "its sensor data cannot be decoded (" + words(code) + ")", path, hint);
     set_parameters(raw);
     code = raw.dcraw_process();
-    if (code != LIBRAW_SUCCESS || raw.imgdata.image == nullptr) return fail(ErrorCode::malformed, "its sensor data cannot be developed (" + words(code) + ")", path, hint);
+    if (code != LIBRAW_SUCCESS || raw.imgdata.image == nullptr)
+        return fail(ErrorCode::malformed, "its sensor data cannot be developed (" + words(code) + ")", path, hint);
     if (raw.imgdata.sizes.iwidth != layout.width || raw.imgdata.sizes.iheight != layout.height)
         return fail(ErrorCode::malformed, "its sizes contradict each other", path, hint);
     return DecodedSource::Pixels{reinterpret_cast<const std::byte*>(raw.imgdata.image), std::int64_t{raw.imgdata.sizes.iwidth} * 8};
@@ -55,17 +56,25 @@ Result<void> check(LibRaw& raw, const std::string& path, const ScanOptions& opti
     if (colours != 1 && colours != 3) return fail(ErrorCode::unsupported, "comes from a sensor with " + std::to_string(colours) + " colours", path, hint);
     if (raw.is_fuji_rotated() != 0) return fail(ErrorCode::unsupported, "comes from a sensor with diagonal rows", path, hint);
     if (width > options.max_pixels / height)
-        return fail(ErrorCode::too_large, "has more pixels than the limit of " + std::to_string(options.max_pixels), path, "raise the limit if the file is sound");
+        return fail(ErrorCode::too_large, "has more pixels than the limit of " + std::to_string(options.max_pixels), path,
+                    "raise the limit if the file is sound");
     return {};
 }
 
 /// The turn the camera asks for; some of its sources are in degrees.
 int orientation_tag(int flip) {
     switch ((flip + 3600) % 360) {
-        case 270: flip = 5; break;
-        case 180: flip = 3; break;
-        case 90: flip = 6; break;
-        default: break;
+        case 270:
+            flip = 5;
+            break;
+        case 180:
+            flip = 3;
+            break;
+        case 90:
+            flip = 6;
+            break;
+        default:
+            break;
     }
     return kTagOfFlip[static_cast<std::size_t>(flip & 7)];
 }
@@ -86,7 +95,8 @@ Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std:
     const auto raw = std::make_shared<LibRaw>();
     raw->set_dataerror_handler(nullptr, nullptr);
     if (raw->open_file(path.c_str()) != LIBRAW_SUCCESS)
-        return fail(ErrorCode::unsupported, "is no scan: its content is neither TIFF, PNG, JPEG nor a known camera RAW, whatever its name says", path, "name a scan");
+        return fail(ErrorCode::unsupported, "is no scan: its content is neither TIFF, PNG, JPEG nor a known camera RAW, whatever its name says", path,
+                    "name a scan");
     if (auto good = check(*raw, path, options); !good) return Failure(good.error());
     const int tag = orientation_tag(raw->imgdata.sizes.flip);
     const SampleLayout layout = developed_layout(raw->imgdata.sizes);

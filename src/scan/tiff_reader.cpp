@@ -73,8 +73,8 @@ Result<Opened> read_pages(TiffFile& file, const ScanOptions& options) {
 }
 
 /// The infrared page's own profile counts; without one, it is taken to be encoded as the colours are.
-Result<std::unique_ptr<ScanReader>> open_page(std::unique_ptr<TiffFile> file, const TiffPage& page, ScanInfo info, Linearisation how, const ScanOptions& options,
-                                              Observer& observer) {
+Result<std::unique_ptr<ScanReader>> open_page(std::unique_ptr<TiffFile> file, const TiffPage& page, ScanInfo info, Linearisation how,
+                                              const ScanOptions& options, Observer& observer) {
     how.white_is_zero = page.white_is_zero;
     auto samples = open_samples(std::move(file), page, options.memory_bytes);
     if (!samples) return Failure(samples.error());

@@ -38,10 +38,12 @@ Error error_of(const std::string& path, const ScanOptions& options = {}) {
 
 /// A minimal classic little-endian TIFF of a header alone: entries of (tag, type 3 or 4, value), one strip or tile at offset 8.
 Bytes bare_header(const std::vector<std::array<std::uint32_t, 3>>& entries) {
-    Bytes b{'I', 'I', 42, 0, 8, 0, 0, 0};
+    Bytes b;
     const auto put_number = [&](std::uint32_t v, int bytes) {
         for (int i = 0; i < bytes; ++i) b.push_back(static_cast<unsigned char>(v >> 8 * i));
     };
+    put_number(0x002A4949, 4);  // "II", 42
+    put_number(8, 4);           // where the directory is
     put_number(static_cast<std::uint32_t>(entries.size()), 2);
     for (const auto& [tag, type, value] : entries) put_number(tag, 2), put_number(type, 2), put_number(1, 4), put_number(value, 4);
     put_number(0, 4);
@@ -50,10 +52,9 @@ Bytes bare_header(const std::vector<std::array<std::uint32_t, 3>>& entries) {
 
 /// 60,000 x 60,000 pixels of 8 bits, grey.
 Bytes huge_claim(std::uint32_t compression, std::uint32_t rows_per_strip) {
-    return bare_header({{256, 4, 60000}, {257, 4, 60000}, {258, 3, 8}, {259, 3, compression}, {262, 3, 1}, {273, 4, 8}, {277, 3, 1}, {278, 4, rows_per_strip}, {279, 4, 100}});
+    return bare_header(
+        {{256, 4, 60000}, {257, 4, 60000}, {258, 3, 8}, {259, 3, compression}, {262, 3, 1}, {273, 4, 8}, {277, 3, 1}, {278, 4, rows_per_strip}, {279, 4, 100}});
 }
-
-std::string mentions(const Error& error) { return error.what + " / " + error.hint; }
 
 /// Own generator: the same mutations in every run, on every system.
 struct Noise {
@@ -88,7 +89,9 @@ void mutate_and_survive(const TestFolder& folder, const std::string& name, int r
             // Half of the changes hit the headers, where they matter most: at the start and at the end of the file.
             const auto size = static_cast<std::uint32_t>(bytes.size());
             const std::uint32_t where = noise.next(4);
-            const std::uint32_t at = where == 0 ? noise.next(std::min(size, 300u)) : where == 1 ? size - 1 - noise.next(std::min(size, 300u)) : noise.next(size);
+            const std::uint32_t at = where == 0   ? noise.next(std::min(size, 300u))
+                                     : where == 1 ? size - 1 - noise.next(std::min(size, 300u))
+                                                  : noise.next(size);
             bytes[at] = static_cast<unsigned char>(noise.next(3) == 0 ? 0xFF : noise.next(256));
         }
         if (noise.next(8) == 0) bytes.resize(1 + noise.next(static_cast<std::uint32_t>(bytes.size())));
@@ -155,22 +158,37 @@ TEST_CASE("a truncated TIFF says from which row pixels are missing") {
     for (const std::uint16_t compression : {COMPRESSION_NONE, COMPRESSION_LZW, COMPRESSION_ADOBE_DEFLATE}) {
         TiffSpec spec;
         spec.width = 200;
-        spec.height = 150;
+        spec.height = spec.rows_per_strip = 150;
+        spec.samples = 1;
+        spec.bits = 8;
         spec.compression = compression;
-        // With the directory in front of the pixels, as scanners that write on the fly do.
-        TIFF* tiff = create_tiff(folder.file("whole.tif"), spec);
-        set_tags(tiff, spec);
-        TIFFWriteDirectory(tiff);
-        TIFFSetDirectory(tiff, 0);
-        write_blocks(tiff, spec, [&](std::int64_t x, std::int64_t y, int s) { return code_at(spec, x, y, s); });
+        write_tiff(folder.file("whole.tif"), spec);
+        TIFF* tiff = TIFFOpen(folder.file("whole.tif").c_str(), "rc");  // c: no splitting of the strip
+        Bytes strip(static_cast<std::size_t>(TIFFRawStripSize64(tiff, 0)));
+        TIFFReadRawStrip(tiff, 0, strip.data(), static_cast<tmsize_t>(strip.size()));
         TIFFClose(tiff);
-        Bytes bytes = load(folder.file("whole.tif"));
-        // libtiff moves a directory that grew to the end; only files that kept theirs in front are cut here.
-        bytes.resize(bytes.size() * 3 / 5);
-        save(folder.file("cut.tif"), bytes);
+        // The same strip behind its header, as programs write that do not go back.
+        constexpr std::uint32_t kHeader = 8 + 2 + 9 * 12 + 4;
+        Bytes file = bare_header({{256, 4, 200},
+                                  {257, 4, 150},
+                                  {258, 3, 8},
+                                  {259, 3, compression},
+                                  {262, 3, 1},
+                                  {273, 4, kHeader},
+                                  {277, 3, 1},
+                                  {278, 4, 150},
+                                  {279, 4, static_cast<std::uint32_t>(strip.size())}});
+        REQUIRE(file.size() == kHeader);
+        file.insert(file.end(), strip.begin(), strip.end());
+        save(folder.file("sound.tif"), file);
+        REQUIRE(open_scan(folder.file("sound.tif"), {}));
+        file.resize(kHeader + strip.size() * 2 / 3);
+        save(folder.file("cut.tif"), file);
         const Error error = error_of(folder.file("cut.tif"));
-        CAPTURE(mentions(error));
         CHECK(error.code == ErrorCode::malformed);
+        CHECK(error.what.find("the file ends before its pixels do") != std::string::npos);
+        // Uncompressed, two thirds of the 150 rows are there, give or take the library's pieces of 8 KB (40 rows).
+        if (compression == COMPRESSION_NONE) CHECK((error.what.find("row 80 ") != std::string::npos || error.what.find("row 100 ") != std::string::npos));
     }
 }
 
@@ -207,18 +225,40 @@ TEST_CASE("damage inside a strip is an error with its row, and the rows before i
 TEST_CASE("kinds of TIFF that are not handled say so and what to do") {
     const TestFolder folder;
     const auto write_kind = [&](std::uint32_t bits, std::uint32_t photometric, std::uint32_t samples, std::uint32_t compression) {
-        Bytes b = bare_header({{256, 4, 10}, {257, 4, 10}, {258, 3, bits}, {259, 3, compression}, {262, 3, photometric}, {273, 4, 8}, {277, 3, samples}, {278, 4, 10}, {279, 4, 900}});
+        Bytes b = bare_header({{256, 4, 10},
+                               {257, 4, 10},
+                               {258, 3, bits},
+                               {259, 3, compression},
+                               {262, 3, photometric},
+                               {273, 4, 8},
+                               {277, 3, samples},
+                               {278, 4, 10},
+                               {279, 4, 900}});
         b.resize(2000);
         save(folder.file("kind.tif"), b);
         return error_of(folder.file("kind.tif"));
     };
-    CHECK(write_kind(1, 1, 1, 1).code == ErrorCode::unsupported);       // line art
-    CHECK(write_kind(8, 3, 1, 1).code == ErrorCode::unsupported);       // palette
-    CHECK(write_kind(8, 5, 4, 1).code == ErrorCode::unsupported);       // printing inks
-    CHECK(write_kind(32, 1, 1, 1).code == ErrorCode::unsupported);      // 32-bit integers
-    CHECK(write_kind(8, 2, 5, 1).code == ErrorCode::unsupported);       // five samples
-    CHECK(write_kind(8, 1, 1, 34712).code == ErrorCode::unsupported);   // wavelets
-    CHECK(write_kind(8, 1, 1, 9999).code == ErrorCode::unsupported);    // unknown
+    CHECK(write_kind(1, 1, 1, 1).code == ErrorCode::unsupported);      // line art
+    CHECK(write_kind(8, 5, 4, 1).code == ErrorCode::unsupported);      // printing inks
+    CHECK(write_kind(32, 1, 1, 1).code == ErrorCode::unsupported);     // 32-bit integers
+    CHECK(write_kind(8, 2, 5, 1).code == ErrorCode::unsupported);      // five samples
+    CHECK(write_kind(8, 1, 1, 34712).code == ErrorCode::unsupported);  // wavelets
+    CHECK(write_kind(8, 1, 1, 9999).code == ErrorCode::unsupported);   // unknown
+}
+
+TEST_CASE("a palette is refused") {
+    const TestFolder folder;
+    TiffSpec spec;
+    spec.samples = 1;
+    spec.bits = 8;
+    TIFF* tiff = create_tiff(folder.file("palette.tif"), spec);
+    set_tags(tiff, spec);
+    std::vector<std::uint16_t> map(256, 77);
+    TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_PALETTE);
+    TIFFSetField(tiff, TIFFTAG_COLORMAP, map.data(), map.data(), map.data());
+    write_blocks(tiff, spec, [&](std::int64_t x, std::int64_t y, int s) { return code_at(spec, x, y, s); });
+    TIFFClose(tiff);
+    CHECK(error_of(folder.file("palette.tif")).code == ErrorCode::unsupported);
 }
 
 TEST_CASE("the limit of pixels holds for every kind of file") {
@@ -258,7 +298,8 @@ TEST_CASE("mutated PNGs and JPEGs are errors or data") {
     const TestFolder folder;
     cv::Mat image(40, 50, CV_8UC3);
     for (int y = 0; y < image.rows; ++y)
-        for (int x = 0; x < image.cols; ++x) image.at<cv::Vec3b>(y, x) = cv::Vec3b(static_cast<unsigned char>(x * 5), static_cast<unsigned char>(y * 6), static_cast<unsigned char>(x * y));
+        for (int x = 0; x < image.cols; ++x)
+            image.at<cv::Vec3b>(y, x) = cv::Vec3b(static_cast<unsigned char>(x * 5), static_cast<unsigned char>(y * 6), static_cast<unsigned char>(x * y));
     cv::imwrite(folder.file("a.png"), image);
     cv::imwrite(folder.file("a.jpg"), image);
     mutate_and_survive(folder, "a.png", 200);

@@ -23,7 +23,8 @@ void write_pages(const std::string& path, const std::vector<Page>& pages) {
     for (const Page& page : pages) {
         set_tags(tiff, page.spec);
         if (page.reduced) TIFFSetField(tiff, TIFFTAG_SUBFILETYPE, FILETYPE_REDUCEDIMAGE);
-        write_blocks(tiff, page.spec, page.code ? page.code : [&](std::int64_t x, std::int64_t y, int s) { return code_at(page.spec, x, y, s); });
+        write_blocks(
+            tiff, page.spec, page.code ? page.code : [&](std::int64_t x, std::int64_t y, int s) { return code_at(page.spec, x, y, s); });
         TIFFWriteDirectory(tiff);
     }
     TIFFClose(tiff);

@@ -92,7 +92,7 @@ TEST_CASE("the factor keeps the overview at or above its target and below its li
     CHECK(factor(3200, 350, kMany) == 9);
     CHECK(factor(200, 350, kMany) == 1);
     CHECK(factor(std::nullopt, 350, kMany) == 1);
-    CHECK(factor(std::nullopt, 350, 200'000) == 2);   // 500 x 400 is just at the limit
+    CHECK(factor(std::nullopt, 350, 200'000) == 2);  // 500 x 400 is just at the limit
     CHECK(factor(std::nullopt, 350, 199'999) == 3);
     CHECK(factor(3200, 350, 100) == 91);  // cells of 91: 11 x 9 = 99; of 90: 12 x 9 = 108
 }

@@ -23,6 +23,7 @@ void save(const std::string& path, const Bytes& bytes) {
 }
 
 void append(Bytes& to, std::uint64_t value, int bytes) {
+    to.reserve(256);  // more than is put together here: the compiler need not guess at growth
     for (int i = bytes - 1; i >= 0; --i) to.push_back(static_cast<unsigned char>(value >> 8 * i));
 }
 
@@ -50,8 +51,9 @@ void insert_chunk(const std::string& path, const std::string& name, const Bytes&
 
 /// A TIFF-structured block, big-endian, with one short entry for orientation and one for a date.
 Bytes exif_block(int orientation) {
-    Bytes b{'M', 'M', 0, 42};
-    append(b, 8, 4);  // the directory
+    Bytes b;
+    append(b, 0x4D4D002A, 4);  // "MM", 42
+    append(b, 8, 4);           // the directory
     append(b, 2, 2);
     append(b, 0x0112, 2), append(b, 3, 2), append(b, 1, 4), append(b, static_cast<std::uint64_t>(orientation), 2), append(b, 0, 2);
     append(b, 0x0132, 2), append(b, 2, 2), append(b, 20, 4), append(b, 38, 4);
@@ -63,7 +65,8 @@ Bytes exif_block(int orientation) {
 }
 
 void insert_exif(const std::string& jpeg_path, int orientation) {
-    Bytes segment{0xFF, 0xE1};
+    Bytes segment;
+    append(segment, 0xFFE1, 2);
     const Bytes block = exif_block(orientation);
     append(segment, block.size() + 8, 2);
     for (const char c : std::string("Exif\0\0", 6)) segment.push_back(static_cast<unsigned char>(c));
@@ -85,7 +88,8 @@ cv::Mat picture(int width, int height, int type) {
 cv::Mat soft_picture(int width, int height) {
     cv::Mat image(height, width, CV_8UC3);
     for (int y = 0; y < height; ++y)
-        for (int x = 0; x < width; ++x) image.at<cv::Vec3b>(y, x) = cv::Vec3b(static_cast<unsigned char>(x * 3), static_cast<unsigned char>(y * 4), static_cast<unsigned char>(x + y));
+        for (int x = 0; x < width; ++x)
+            image.at<cv::Vec3b>(y, x) = cv::Vec3b(static_cast<unsigned char>(x * 3), static_cast<unsigned char>(y * 4), static_cast<unsigned char>(x + y));
     return image;
 }
 

@@ -2,8 +2,8 @@
 // Embedded profiles, made here by lcms2 and compared with its own evaluation or with closed forms.
 #include "scan/test_files.h"
 
-#include <catch2/catch.hpp>
 #include <lcms2.h>
+#include <catch2/catch.hpp>
 
 using namespace basefog;
 using namespace basefog::testing;
@@ -47,7 +47,9 @@ std::unique_ptr<ScanReader> open_with(const TestFolder& folder, TiffSpec spec, c
     return std::move(*reader);
 }
 
-double code(const TiffSpec& spec, std::int64_t x, std::int64_t y, int s) { return code_at(spec, x, y, s) / (spec.bits == 8 ? 255 : spec.bits == 16 ? 65535 : 1); }
+double code(const TiffSpec& spec, std::int64_t x, std::int64_t y, int s) {
+    return code_at(spec, x, y, s) / (spec.bits == 8 ? 255 : spec.bits == 16 ? 65535 : 1);
+}
 
 Image<LinearRgbi> read_all(ScanReader& reader) {
     Image<LinearRgbi> image(reader.info().width, reader.info().height);
@@ -64,7 +66,8 @@ double worst_difference(const TiffSpec& spec, const Image<LinearRgbi>& image, co
             const bool grey = spec.samples < 3;
             const Rgb<double> e = expected({code(spec, x, y, 0), code(spec, x, y, grey ? 0 : 1), code(spec, x, y, grey ? 0 : 2)});
             const LinearRgbi& p = image(x, y);
-            worst = std::max({worst, std::abs(static_cast<double>(p.r) - e.r), std::abs(static_cast<double>(p.g) - e.g), std::abs(static_cast<double>(p.b) - e.b)});
+            worst =
+                std::max({worst, std::abs(static_cast<double>(p.r) - e.r), std::abs(static_cast<double>(p.g) - e.g), std::abs(static_cast<double>(p.b) - e.b)});
         }
     return worst;
 }
@@ -88,7 +91,8 @@ Bytes table_profile(bool with_curves_too) {
     const auto sample = [](const cmsUInt16Number in[], cmsUInt16Number out[], void*) -> cmsInt32Number {
         double c[3];
         for (int i = 0; i < 3; ++i) c[i] = std::pow(in[i] / 65535.0, 2.0);
-        const cmsCIEXYZ xyz{0.9642 * (0.60 * c[0] + 0.25 * c[1] + 0.15 * c[2]), 0.30 * c[0] + 0.60 * c[1] + 0.10 * c[2], 0.8249 * (0.02 * c[0] + 0.10 * c[1] + 0.88 * c[2])};
+        const cmsCIEXYZ xyz{0.9642 * (0.60 * c[0] + 0.25 * c[1] + 0.15 * c[2]), 0.30 * c[0] + 0.60 * c[1] + 0.10 * c[2],
+                            0.8249 * (0.02 * c[0] + 0.10 * c[1] + 0.88 * c[2])};
         cmsCIELab lab;
         cmsXYZ2Lab(cmsD50_XYZ(), &lab, &xyz);
         cmsFloat2LabEncoded(out, &lab);
@@ -97,7 +101,9 @@ Bytes table_profile(bool with_curves_too) {
     cmsPipeline* lut = cmsPipelineAlloc(nullptr, 3, 3);
     cmsStage* table = cmsStageAllocCLut16bit(nullptr, 17, 3, 3, nullptr);
     cmsStageSampleCLut16bit(table, sample, nullptr, 0);
+    cmsPipelineInsertStage(lut, cmsAT_END, cmsStageAllocToneCurves(nullptr, 3, nullptr));  // lines: the format wants curves on both sides
     cmsPipelineInsertStage(lut, cmsAT_END, table);
+    cmsPipelineInsertStage(lut, cmsAT_END, cmsStageAllocToneCurves(nullptr, 3, nullptr));
     cmsWriteTag(profile, cmsSigAToB0Tag, lut);
     cmsPipelineFree(lut);
     cmsWriteTag(profile, cmsSigMediaWhitePointTag, cmsD50_XYZ());
@@ -178,7 +184,8 @@ TEST_CASE("a table profile leads to the linear light that lcms2 and the publishe
     const auto reader = open_with(folder, spec, bytes);
     CHECK(reader->info().encoding.kind == Encoding::Kind::icc_profile);
     cmsHPROFILE profile = cmsOpenProfileFromMem(bytes.data(), static_cast<cmsUInt32Number>(bytes.size())), xyz = cmsCreateXYZProfile();
-    cmsHTRANSFORM transform = cmsCreateTransform(profile, TYPE_RGB_FLT, xyz, TYPE_XYZ_DBL, INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOOPTIMIZE | cmsFLAGS_NOCACHE);
+    cmsHTRANSFORM transform =
+        cmsCreateTransform(profile, TYPE_RGB_FLT, xyz, TYPE_XYZ_DBL, INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOOPTIMIZE | cmsFLAGS_NOCACHE);
     REQUIRE(transform != nullptr);
     const auto romm = [&](Rgb<double> c) {
         const float in[3] = {static_cast<float>(c.r), static_cast<float>(c.g), static_cast<float>(c.b)};

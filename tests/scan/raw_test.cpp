@@ -10,6 +10,7 @@ using namespace basefog::testing;
 namespace {
 
 constexpr std::uint32_t kWidth = 96, kHeight = 64;
+constexpr std::uint16_t kLinearRaw = 34892;  // PhotometricInterpretation "LinearRaw" of DNG 1.4
 constexpr float kBlack = 512;
 constexpr std::uint32_t kWhite = 16000;
 /// LibRaw keeps 16 bits; subtraction of black and scaling round once each.
@@ -104,7 +105,7 @@ TEST_CASE("a mosaic becomes the sensor's linear light, without white balance or 
     CHECK(reader->info().encoding_origin == Origin::file);
     CHECK(reader->info().date == "2025-11-02T10:20:30");
     const Image<LinearRgbi> image = read_all(*reader);
-    for (const auto [x, y] : {std::pair{48, 32}, std::pair{20, 41}, std::pair{7, 9}, std::pair{0, 0}}) {
+    for (const auto& [x, y] : {std::pair{48, 32}, std::pair{20, 41}, std::pair{7, 9}, std::pair{0, 0}}) {
         CHECK(static_cast<double>(image(x, y).r) == Approx(linear(codes[0])).margin(kRawTolerance));
         CHECK(static_cast<double>(image(x, y).g) == Approx(linear(codes[1])).margin(kRawTolerance));
         CHECK(static_cast<double>(image(x, y).b) == Approx(linear(codes[2])).margin(kRawTolerance));
@@ -138,10 +139,12 @@ TEST_CASE("a linear negative gives back its samples, turned as it asks") {
         TIFF* tiff = create(folder.file("linear.dng"));
         set_picture(tiff, 3, orientation);
         set_camera(tiff);
-        TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_LINEARRAW);
+        TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, kLinearRaw);
         const std::uint32_t white[3] = {kWhite, kWhite, kWhite};
         TIFFSetField(tiff, TIFFTAG_WHITELEVEL, 3, white);
-        const auto value = [](std::uint32_t x, std::uint32_t y, int s) { return static_cast<std::uint16_t>(600 + 37 * x + 91 * y + 1500 * static_cast<std::uint32_t>(s)); };
+        const auto value = [](std::uint32_t x, std::uint32_t y, int s) {
+            return static_cast<std::uint16_t>(600 + 37 * x + 91 * y + 1500 * static_cast<std::uint32_t>(s));
+        };
         write_rows(tiff, 3, value);
         TIFFClose(tiff);
         const auto reader = opened(folder.file("linear.dng"));
@@ -153,7 +156,8 @@ TEST_CASE("a linear negative gives back its samples, turned as it asks") {
                 const auto sx = orientation == 1 ? x : orientation == 3 ? kWidth - 1 - x : orientation == 6 ? kHeight - 1 - y : y;
                 const auto sy = orientation == 1 ? y : orientation == 3 ? kHeight - 1 - y : orientation == 6 ? x : kWidth - 1 - x;
                 const LinearRgbi& p = image(sx, sy);
-                worst = std::max({worst, std::abs(static_cast<double>(p.r) - value(x, y, 0) / double{kWhite}), std::abs(static_cast<double>(p.g) - value(x, y, 1) / double{kWhite}),
+                worst = std::max({worst, std::abs(static_cast<double>(p.r) - value(x, y, 0) / double{kWhite}),
+                                  std::abs(static_cast<double>(p.g) - value(x, y, 1) / double{kWhite}),
                                   std::abs(static_cast<double>(p.b) - value(x, y, 2) / double{kWhite})});
             }
         CHECK(worst < kRawTolerance);

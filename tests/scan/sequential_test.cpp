@@ -2,9 +2,9 @@
 // Files that can only be decoded from the top: one compressed strip far larger than the memory a reader may keep.
 #include "scan/test_files.h"
 
-#include <catch2/catch.hpp>
 #include <sys/resource.h>
 #include <sys/wait.h>
+#include <catch2/catch.hpp>
 
 using namespace basefog;
 using namespace basefog::testing;
@@ -191,7 +191,8 @@ TEST_CASE("memory stays bounded on one huge compressed strip") {
         options.memory_bytes = 8 * 1024 * 1024;
         OverviewOptions overview;
         overview.max_pixels = 100'000;
-        struct rusage before {}, after {};
+        struct rusage before {
+        }, after{};
         ::getrusage(RUSAGE_SELF, &before);
         auto reader = open_scan(files.file("huge.tif"), options);
         const bool read = reader && read_overview(**reader, overview);
