@@ -12,6 +12,8 @@ public:
         : colours_(std::move(colours)), infrared_(std::move(infrared)), info_(colours_->info()) {
         info_.has_infrared = true;
         info_.infrared_from = from;
+        if (infrared_->info().lossy)
+            info_.warnings.push_back("The infrared was compressed with loss (JPEG), which disturbs dust and residue; save it as TIFF.");
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override {

@@ -91,14 +91,24 @@ void Lineariser::convert(const std::byte* samples, std::int64_t count, LinearRgb
 
 template <class Sample>
 void Lineariser::convert_by_curves(const Sample* in, std::int64_t count, LinearRgbi* out, std::int64_t step) const {
+    // Looked up through pointers of their own: the compiler cannot know that writing pixels leaves the tables alone.
+    std::array<const float*, 4> table{};
+    for (std::size_t c = 0; c < 4; ++c) table[c] = tables_[c] ? tables_[c]->data() : nullptr;
+    const auto light = [&](std::size_t channel, Sample code) {
+        if constexpr (std::is_same_v<Sample, float>)
+            return linear(static_cast<int>(channel), code);
+        else
+            return table[channel][code];
+    };
     const int samples = layout_.samples;
+    const bool infrared = infrared_;
     if (colours_ == 3) {
         for (std::int64_t i = 0; i < count; ++i, in += samples, out += step)
-            *out = {linear(0, in[0]), linear(1, in[1]), linear(2, in[2]), infrared_ ? linear(3, in[3]) : 0.0f};
+            *out = {light(0, in[0]), light(1, in[1]), light(2, in[2]), infrared ? light(3, in[3]) : 0.0f};
     } else {
         for (std::int64_t i = 0; i < count; ++i, in += samples, out += step) {
-            const float grey = linear(0, in[0]);
-            *out = {grey, grey, grey, infrared_ ? linear(3, in[1]) : 0.0f};
+            const float grey = light(0, in[0]);
+            *out = {grey, grey, grey, infrared ? light(3, in[1]) : 0.0f};
         }
     }
 }

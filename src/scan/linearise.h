@@ -43,8 +43,8 @@ private:
     void convert_by_curves(const Sample* samples, std::int64_t count, LinearRgbi* out, std::int64_t step) const;
     template <class Sample>
     void convert_by_table(const Sample* samples, std::int64_t count, LinearRgbi* out, std::int64_t step) const;
-    [[nodiscard]] float linear(int channel, std::uint8_t code) const { return (*tables_[channel])[code]; }
-    [[nodiscard]] float linear(int channel, std::uint16_t code) const { return (*tables_[channel])[code]; }
+    [[nodiscard]] float linear(int channel, std::uint8_t code) const { return (*tables_[static_cast<std::size_t>(channel)])[code]; }
+    [[nodiscard]] float linear(int channel, std::uint16_t code) const { return (*tables_[static_cast<std::size_t>(channel)])[code]; }
     [[nodiscard]] float linear(int channel, float code) const;
 
     Linearisation how_;

@@ -30,14 +30,15 @@ class Folding {
 public:
     Folding(const ScanInfo& info, int factor) : width_(info.width), factor_(factor), sums_(static_cast<std::size_t>(cells(info.width, factor))) {
         overview_.pixels = Image<LinearRgbi>(cells(info.width, factor), cells(info.height, factor));
-        mix(static_cast<std::uint64_t>(info.width));
-        mix(static_cast<std::uint64_t>(info.height));
+        mix(digest_[0], static_cast<std::uint64_t>(info.width));
+        mix(digest_[1], static_cast<std::uint64_t>(info.height));
     }
 
     void add(const LinearRgbi* row) {
         for (std::int64_t x = 0; x < width_; ++x) {
-            mix(std::bit_cast<std::array<std::uint64_t, 2>>(row[x])[0]);
-            mix(std::bit_cast<std::array<std::uint64_t, 2>>(row[x])[1]);
+            const auto words = std::bit_cast<std::array<std::uint64_t, 2>>(row[x]);
+            mix(digest_[0], words[0]);
+            mix(digest_[1], words[1]);
             clipped_[0] += row[x].r >= kFullScale;
             clipped_[1] += row[x].g >= kFullScale;
             clipped_[2] += row[x].b >= kFullScale;
@@ -62,7 +63,8 @@ public:
         if (rows_in_cell_ > 0) finish_cells();
         const double n = static_cast<double>(width_) * static_cast<double>(rows_);
         overview_.clipped_share = {static_cast<double>(clipped_[0]) / n, static_cast<double>(clipped_[1]) / n, static_cast<double>(clipped_[2]) / n};
-        overview_.digest = digest_;
+        mix(digest_[0], digest_[1]);
+        overview_.digest = digest_[0];
         return std::move(overview_);
     }
 
@@ -83,16 +85,16 @@ private:
     }
 
     /// Eight bytes at a time: an exclusive or, an odd multiplier and a shift, each of which can be undone, so that two
-    /// scans of one size that differ in a single word always differ in the end.
-    void mix(std::uint64_t word) {
-        digest_ = (digest_ ^ word) * 0x9E3779B97F4A7C15u;  // 2^64 divided by the golden ratio, made odd
-        digest_ ^= digest_ >> 32;
+    /// scans of one size that differ in a single word always differ in the end. Two sums run side by side, joined last.
+    static void mix(std::uint64_t& sum, std::uint64_t word) {
+        sum = (sum ^ word) * 0x9E3779B97F4A7C15u;  // 2^64 divided by the golden ratio, made odd
+        sum ^= sum >> 32;
     }
 
     std::int64_t width_, factor_, rows_ = 0, rows_in_cell_ = 0;
     std::vector<Sum> sums_;
     std::array<std::int64_t, 3> clipped_{};
-    std::uint64_t digest_ = 0;
+    std::array<std::uint64_t, 2> digest_{};
     Overview overview_;
 };
 

@@ -172,8 +172,8 @@ TEST_CASE("turned pictures on strips, and upside-down ones in one strip, are lai
 TEST_CASE("memory stays bounded on one huge compressed strip") {
     const TestFolder files;
     TiffSpec spec;
-    spec.width = 6000;
-    spec.height = 5000;  // 180 MB decoded, which no library may allocate at once
+    spec.width = 4000;
+    spec.height = 4500;  // 108 MB decoded, and noise does not compress
     spec.compression = COMPRESSION_LZW;
     spec.rows_per_strip = spec.height;
     TIFF* tiff = create_tiff(files.file("huge.tif"), spec);
@@ -183,7 +183,7 @@ TEST_CASE("memory stays bounded on one huge compressed strip") {
     for (std::uint16_t& value : row) value = static_cast<std::uint16_t>((noise = noise * 1664525u + 1013904223u) >> 16);
     for (std::uint32_t y = 0; y < spec.height; ++y) TIFFWriteScanline(tiff, row.data(), y, 0);
     TIFFClose(tiff);
-    REQUIRE(std::filesystem::file_size(files.file("huge.tif")) > 100'000'000);  // noise: the compressed strip is huge too
+    REQUIRE(std::filesystem::file_size(files.file("huge.tif")) > 70'000'000);  // so a copy of the compressed strip, which is kept mapped instead, would show
 
     const pid_t child = ::fork();  // the peak of a process of its own
     if (child == 0) {
@@ -202,6 +202,6 @@ TEST_CASE("memory stays bounded on one huge compressed strip") {
     int status = 0;
     ::waitpid(child, &status, 0);
     REQUIRE(WIFEXITED(status));
-    // Megabytes: 4 of kept rows, 6 of a band, 2 of overview, 7 of mapped pages; as much again for what allocators keep.
+    // Megabytes: 4 of kept rows, 4 of a band, 2 of overview, a few of mapped pages; as much again for what allocators keep.
     CHECK(WEXITSTATUS(status) <= 40);
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/test_files.h"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 
 using namespace basefog;
@@ -114,27 +115,166 @@ TEST_CASE("the orientation tag is obeyed for strips and tiles") {
             }
 }
 
-TEST_CASE("the overview does not depend on the band") {
+TEST_CASE("white-is-zero files are turned round") {
     const TestFolder folder;
-    TiffSpec spec;
-    spec.samples = 4;
-    spec.x_resolution = spec.y_resolution = 1400;
-    write_tiff(folder.file("a.tif"), spec);
-    std::optional<Overview> first;
-    for (const std::int64_t rows : {1, 5, 64}) {
+    for (const int bits : {8, 16, 32}) {
+        TiffSpec spec;
+        spec.samples = 1;
+        spec.bits = bits;
+        spec.white_is_zero = true;
+        if (bits == 32) {
+            write_tiff(folder.file("w.tif"), spec);
+            auto reader = open_scan(folder.file("w.tif"), linear_options());
+            REQUIRE(reader);
+            CHECK(read_all(**reader)(5, 6).g == 1.0f - static_cast<float>(code_at(spec, 5, 6, 0)));
+        } else {
+            check_file(folder.file("w.tif"), spec);
+        }
+    }
+}
+
+TEST_CASE("regions are parts of the whole, for every orientation and layout") {
+    const TestFolder folder;
+    for (int orientation = 1; orientation <= 8; ++orientation)
+        for (const std::uint32_t tile : {0u, 16u}) {
+            TiffSpec spec;
+            spec.orientation = orientation;
+            spec.tile = tile;
+            spec.samples = 4;
+            spec.compression = COMPRESSION_LZW;
+            write_tiff(folder.file("a.tif"), spec);
+            auto reader = open_scan(folder.file("a.tif"), linear_options());
+            REQUIRE(reader);
+            CHECK((*reader)->access() == Access::random);
+            const Image<LinearRgbi> whole = read_all(**reader);
+            for (const PxRect rect :
+                 {PxRect{0, 0, 1, 1}, PxRect{13, 7, 40, 44}, PxRect{whole.width() - 1, 0, whole.width(), whole.height()}, PxRect{3, 17, 44, 18}}) {
+                // Into a part of a larger image, whose other pixels must stay.
+                Image<LinearRgbi> image(rect.width() + 4, rect.height() + 2, LinearRgbi{-1, -1, -1, -1});
+                REQUIRE((*reader)->read_region(rect, image.view().part(3, 1, rect.width(), rect.height())));
+                std::int64_t wrong = 0;
+                for (std::int64_t y = 0; y < image.height(); ++y)
+                    for (std::int64_t x = 0; x < image.width(); ++x) {
+                        const std::int64_t rx = x - 3, ry = y - 1;
+                        const bool inside = rx >= 0 && ry >= 0 && rx < rect.width() && ry < rect.height();
+                        const LinearRgbi expected = inside ? whole(rect.x0 + rx, rect.y0 + ry) : LinearRgbi{-1, -1, -1, -1};
+                        wrong += same(image(x, y), expected) ? 0 : 1;
+                    }
+                CHECK(wrong == 0);
+            }
+        }
+}
+
+TEST_CASE("infrared is the sample after the colours whatever its label, unless ignored") {
+    const TestFolder folder;
+    for (const int kind : {EXTRASAMPLE_UNSPECIFIED, EXTRASAMPLE_ASSOCALPHA, EXTRASAMPLE_UNASSALPHA}) {
+        TiffSpec spec;
+        spec.samples = 4;
+        spec.extra_kind = kind;
+        check_file(folder.file("a.tif"), spec);
         auto reader = open_scan(folder.file("a.tif"), linear_options());
         REQUIRE(reader);
-        OverviewOptions options;
-        options.band_rows = rows;
-        auto overview = read_overview(**reader, options);
-        REQUIRE(overview);
-        REQUIRE(overview->factor == 4);
-        REQUIRE(overview->pixels.width() == 16);
-        if (!first) {
-            first = std::move(*overview);
-            continue;
-        }
-        CHECK(overview->digest == first->digest);
-        CHECK(std::memcmp(overview->pixels.row(0), first->pixels.row(0), sizeof(LinearRgbi) * 16 * 12) == 0);
+        CHECK((*reader)->info().has_infrared);
+        CHECK((*reader)->info().infrared_from == "fourth sample");
+        const auto& warnings = (*reader)->info().warnings;
+        const bool told = std::any_of(warnings.begin(), warnings.end(), [](const std::string& w) { return w.find("transparency") != std::string::npos; });
+        CHECK(told == (kind != EXTRASAMPLE_UNSPECIFIED));
+        ScanOptions ignoring = linear_options();
+        ignoring.ignore_infrared = true;
+        auto without = open_scan(folder.file("a.tif"), ignoring);
+        REQUIRE(without);
+        CHECK_FALSE((*without)->info().has_infrared);
+        CHECK(read_all(**without)(5, 5).ir == 0);
     }
+}
+
+TEST_CASE("resolution and date are read, and leftovers are not believed") {
+    const TestFolder folder;
+    const auto info_of = [&](float x, float y, std::uint16_t unit, bool write_unit = true, std::optional<double> option = std::nullopt) {
+        TiffSpec spec;
+        spec.x_resolution = x;
+        spec.y_resolution = y;
+        spec.resolution_unit = unit;
+        spec.write_unit = write_unit;
+        spec.date = "2025:09:27 18:01:02";
+        write_tiff(folder.file("a.tif"), spec);
+        ScanOptions options = linear_options();
+        options.dpi = option;
+        auto reader = open_scan(folder.file("a.tif"), options);
+        REQUIRE(reader);
+        return (*reader)->info();
+    };
+    const auto dpi_of = [&](float x, float y, std::uint16_t unit, bool write_unit = true) {
+        const ScanInfo info = info_of(x, y, unit, write_unit);
+        return info.resolution ? dpi_from_px_per_mm(*info.resolution) : 0.0;
+    };
+    CHECK(dpi_of(3200, 3200, RESUNIT_INCH) == Approx(3200));
+    CHECK(dpi_of(3200, 3200, RESUNIT_INCH, false) == Approx(3200));  // inch is TIFF's default
+    CHECK(dpi_of(1000, 1000, RESUNIT_CENTIMETER) == Approx(2540));
+    CHECK(dpi_of(3200, 3200, RESUNIT_NONE) == 0);
+    CHECK(dpi_of(72, 72, RESUNIT_NONE) == 0);
+    CHECK(dpi_of(1, 1, RESUNIT_NONE) == 0);
+    CHECK(dpi_of(72, 72, RESUNIT_INCH) == 0);
+    CHECK(dpi_of(1e9f, 1e9f, RESUNIT_INCH) == 0);
+    CHECK(dpi_of(0, 0, RESUNIT_INCH) == 0);
+    CHECK(dpi_of(2400, 4800, RESUNIT_INCH) == Approx(3600));
+    CHECK_FALSE(info_of(2400, 4800, RESUNIT_INCH).warnings.empty());
+    CHECK(info_of(2400, 2400, RESUNIT_INCH).warnings.empty());
+    CHECK(info_of(2400, 2400, RESUNIT_INCH).resolution_origin == Origin::file);
+    CHECK(info_of(2400, 2400, RESUNIT_INCH).date == "2025-09-27T18:01:02");
+    const ScanInfo stated = info_of(2400, 2400, RESUNIT_INCH, true, 1200);
+    CHECK(dpi_from_px_per_mm(*stated.resolution) == Approx(1200));
+    CHECK(stated.resolution_origin == Origin::option);
+}
+
+TEST_CASE("float samples that are no numbers become dark or full, and brighter ones are kept") {
+    const TestFolder folder;
+    TiffSpec spec;
+    spec.bits = 32;
+    spec.samples = 1;
+    spec.width = 5;
+    spec.height = 1;
+    const double values[5] = {std::nan(""), std::numeric_limits<double>::infinity(), -std::numeric_limits<double>::infinity(), 3.5, 0.25};
+    write_tiff(folder.file("a.tif"), spec, [&](std::int64_t x, std::int64_t, int) { return values[x]; });
+    auto reader = open_scan(folder.file("a.tif"), linear_options());
+    REQUIRE(reader);
+    const Image<LinearRgbi> image = read_all(**reader);
+    CHECK(image(0, 0).r == 0.0f);
+    CHECK(image(1, 0).r == 1.0f);
+    CHECK(image(2, 0).r == 0.0f);
+    CHECK(image(3, 0).r == 3.5f);
+    CHECK(image(4, 0).r == 0.25f);
+}
+
+TEST_CASE("JPEG inside a TIFF is read as RGB and told as lossy") {
+    const TestFolder folder;
+    for (const std::uint32_t rows : {16u, 256u})  // by strips, and by rows with little memory
+        for (const bool luma_and_chroma : {false, true}) {
+            TiffSpec spec;
+            spec.width = 256;
+            spec.height = 256;
+            spec.bits = 8;
+            spec.compression = COMPRESSION_JPEG;
+            spec.rows_per_strip = rows;
+            TIFF* tiff = create_tiff(folder.file("a.tif"), spec);
+            set_tags(tiff, spec);
+            if (luma_and_chroma) {
+                TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_YCBCR);
+                TIFFSetField(tiff, TIFFTAG_JPEGCOLORMODE, JPEGCOLORMODE_RGB);
+            }
+            TIFFSetField(tiff, TIFFTAG_JPEGQUALITY, 95);
+            write_blocks(tiff, spec, [](std::int64_t x, std::int64_t y, int s) { return static_cast<double>(s == 0 ? x : s == 1 ? y : (x + y) / 2); });
+            TIFFClose(tiff);
+            ScanOptions options = linear_options();
+            options.memory_bytes = 128 * 1024;
+            auto reader = open_scan(folder.file("a.tif"), options);
+            if (!reader) FAIL(describe(reader.error()));
+            CHECK((*reader)->info().lossy);
+            const Image<LinearRgbi> image = read_all(**reader);
+            float worst = 0;
+            for (std::int64_t y = 0; y < 256; ++y)
+                for (std::int64_t x = 0; x < 256; ++x)
+                    worst = std::max({worst, std::abs(image(x, y).r * 255 - static_cast<float>(x)), std::abs(image(x, y).g * 255 - static_cast<float>(y))});
+            CHECK(worst < 8.0f);  // ramps at quality 95, chroma at half resolution: a few codes of loss
+        }
 }
