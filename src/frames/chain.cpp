@@ -2,6 +2,7 @@
 #include "chain.h"
 
 #include "constants.h"
+#include "line_steps.h"
 #include "robust.h"
 
 #include <algorithm>
@@ -13,23 +14,24 @@ namespace basefog::frames {
 namespace {
 
 constexpr double kMostDensity = 3;
-constexpr double kNotPicture = -3;  // Chosen: a cell of bare light inside a picture is as good as impossible
+constexpr int kTableSteps = 8, kTableBelow = 64, kTableSize = 384;  // 8 noise deviations under base to 40 above it
+constexpr double kNotPicture = -3;                                  // Chosen: a cell of bare light inside a picture is as good as impossible
 
 using Profiles = std::array<std::vector<double>, kShares>;
 
 int cell_index(double mm, double first, double side) { return static_cast<int>(std::lround((mm - first) / side)); }
 
 /// Sums of evidence per column, cumulated: entry i holds columns before i.
-Profiles column_sums(const StripCells& cells, const StripPlace& place, const Rows& rows) {
+Profiles column_sums(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty) {
     constexpr int kBlock = 3;
-    const Evidence evidence(block_noise(cells, 1, kBlock));
+    const Evidence evidence(block_noise(cells, 1, kBlock), dirty);
     Profiles sums;
     for (auto& s : sums) s.assign(static_cast<std::size_t>(cells.nu) + 1, 0.0);
     for (int iu = 0; iu < cells.nu; ++iu) {
         const double u = cells.u_of(iu), top = rows.at0 + rows.slope * u;
         const int first = std::max(0, cell_index(top + rows.from, cells.v_first, cells.side));
         const int last = std::min(cells.nv, cell_index(top + rows.to, cells.v_first, cells.side));
-        double total[kShares] = {0, 0, 0};
+        double total[kShares] = {};
         int blocks = 0, bare = 0;
         for (int iv = first; iv + kBlock <= last; iv += kBlock) {
             double sum = 0;
@@ -58,7 +60,50 @@ Profiles column_sums(const StripCells& cells, const StripPlace& place, const Row
     return sums;
 }
 
-Slot slot_at(const Profiles& sums, const StripCells& cells, int i, int width) {
+/// Share of the rows that step from base to something denser at each column.
+Steps straight_steps(const StripCells& cells, const Rows& rows, int block, double tolerance) {
+    const double noise = block_noise(cells, 2, block);
+    Steps steps{std::vector<double>(static_cast<std::size_t>(cells.nu) + 1, 0.0), std::vector<double>(static_cast<std::size_t>(cells.nu) + 1, 0.0)};
+    for (int iu = 3; iu + 3 <= cells.nu; ++iu) {
+        const double top = rows.at0 + rows.slope * cells.u_of(iu);
+        const int first = std::max(0, cell_index(top + rows.from, cells.v_first, cells.side)),
+                  last = std::min(cells.nv, cell_index(top + rows.to, cells.v_first, cells.side));
+        int blocks = 0, left = 0, right = 0;
+        for (int iv = first; iv + block <= last; iv += block) {
+            double before = 0, after = 0;
+            bool whole = true;
+            for (int k = 0; k < block && whole; ++k) {
+                // The cells next to the edge are blurred: one is left out on each side.
+                for (const int off : {-3, -2, 1, 2}) {
+                    const std::size_t i = cells.index(iu + off, iv + k);
+                    whole = whole && cells.kind[i] == Cell::film;
+                    (off < 0 ? before : after) += cells.above[i] / (2 * block);
+                }
+            }
+            ++blocks;
+            if (!whole) continue;
+            left += std::abs(before) < 3 * noise + tolerance && after > before + 5 * noise + tolerance ? 1 : 0;
+            right += std::abs(after) < 3 * noise + tolerance && before > after + 5 * noise + tolerance ? 1 : 0;
+        }
+        if (blocks == 0) continue;
+        steps.left[static_cast<std::size_t>(iu)] = static_cast<double>(left) / blocks;
+        steps.right[static_cast<std::size_t>(iu)] = static_cast<double>(right) / blocks;
+    }
+    return steps;
+}
+
+/// Short blocks find strong edges past dust, tall ones and whole columns fainter ones.
+Steps straight_steps(const StripCells& cells, const Rows& rows) {
+    Steps steps = line_steps(column_levels(cells, rows), 2, kNearMm);
+    const Steps tall = straight_steps(cells, rows, 10, 0.003), brief = straight_steps(cells, rows, 3, 0.005);
+    for (std::size_t i = 0; i < steps.left.size(); ++i) {
+        steps.left[i] = 0.5 * steps.left[i] + 0.3 * tall.left[i] + 0.2 * brief.left[i];
+        steps.right[i] = 0.5 * steps.right[i] + 0.3 * tall.right[i] + 0.2 * brief.right[i];
+    }
+    return steps;
+}
+
+Slot slot_at(const Profiles& sums, const Steps& steps, const StripCells& cells, int i, int width) {
     Slot slot;
     slot.u = cells.u_first + i * cells.side;
     slot.evidence = -1e9;
@@ -69,7 +114,20 @@ Slot slot_at(const Profiles& sums, const StripCells& cells, int i, int width) {
             slot.share = a;
         }
     }
+    // Gates differ by a cell or so.
+    double right = 0;
+    for (int k = std::max(0, i + width - 1); k <= std::min(cells.nu, i + width + 1); ++k) right = std::max(right, steps.right[static_cast<std::size_t>(k)]);
+    slot.evidence += kStepEvidence * (steps.left[static_cast<std::size_t>(i)] + right);
     return slot;
+}
+
+std::vector<Slot> all_slots(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const FindOptions& options) {
+    const Profiles sums = column_sums(cells, place, rows, dirty);
+    const Steps edges = straight_steps(cells, rows);
+    const int width = static_cast<int>(std::lround(options.frame_width.value() / cells.side));
+    std::vector<Slot> at;
+    for (int i = 0; i + width <= cells.nu; ++i) at.push_back(slot_at(sums, edges, cells, i, width));
+    return at;
 }
 
 struct Step {
@@ -138,17 +196,51 @@ Chain best_chain(const std::vector<Slot>& at, const std::vector<Step>& steps, co
     return chain;
 }
 
+/// Straight edges along the strip, from the middle level of each row over a third of a frame.
+struct RowSteps {
+    double u = 0;
+    Steps steps;
+    [[nodiscard]] double at(double top, double height, const StripCells& cells) const {
+        const int upper = cell_index(top, cells.v_first, cells.side), lower = cell_index(top + height, cells.v_first, cells.side);
+        double sum = 0;
+        if (upper >= 0 && upper <= cells.nv) sum += steps.left[static_cast<std::size_t>(upper)];
+        if (lower >= 0 && lower <= cells.nv) sum += steps.right[static_cast<std::size_t>(lower)];
+        return sum;
+    }
+};
+std::vector<RowSteps> steps_of_rows(const StripCells& cells, const Chain& chain, const FindOptions& options) {
+    std::vector<RowSteps> out;
+    const double third = (options.frame_width.value() - 2) / 3;
+    for (const Slot& slot : chain.slots) {
+        for (int k = 0; k < 3 && slot.seen; ++k) {
+            const double from = slot.u + 1 + k * third;
+            // One cell only outside: the rebate between picture and holder or holes is narrow.
+            out.push_back({from + third / 2, line_steps(row_levels(cells, from, from + third), 1, kNearMm)});
+        }
+    }
+    return out;
+}
+
 }  // namespace
 
-Evidence::Evidence(double noise) : noise_(noise) {}
+Evidence::Evidence(double noise, double dirty) : noise_(noise), dirty_(dirty) {
+    for (int a = 0; a < kShares; ++a) {
+        for (int i = 0; i < kTableSize; ++i) table_[a].push_back(exact((i - kTableBelow) * noise_ / kTableSteps, a));
+    }
+}
 
 double Evidence::of(double above, int base_share) const {
+    const double at = std::clamp(above / noise_ * kTableSteps + kTableBelow + 0.5, 0.0, kTableSize - 1.0);
+    return at < kTableSize - 1 ? table_[base_share][static_cast<std::size_t>(at)] : exact(above, base_share);
+}
+
+double Evidence::exact(double above, int base_share) const {
     // Base: normal noise with a wider foot, and now and then dirt. Picture: the same for its share at base level, else density above it.
     const auto normal = [&](double s) { return std::exp(-0.5 * above * above / (s * s)) / (s * std::sqrt(2 * std::numbers::pi)); };
     const double at_base = 0.9 * normal(noise_) + 0.1 * normal(3 * noise_) + 1e-9;
     const double denser = above > 0 ? 0.7 * std::exp(-above / kPictureDensity) / kPictureDensity + (above < kMostDensity ? 0.3 / kMostDensity : 1e-9) : 1e-9;
     const double share = kBaseShares[base_share];
-    return std::log((share * at_base + (1 - share) * denser) / ((1 - kDirtyShare) * at_base + kDirtyShare * denser));
+    return std::log((share * at_base + (1 - share) * denser) / ((1 - dirty_) * at_base + dirty_ * denser));
 }
 
 double block_noise(const StripCells& cells, int block_u, int block_v) {
@@ -171,19 +263,54 @@ double block_noise(const StripCells& cells, int block_u, int block_v) {
     return std::clamp(1.4826 * median(std::move(under)), 0.0015, 0.05);
 }
 
-Chain find_chain(const StripCells& cells, const StripPlace& place, const Rows& rows, const FindOptions& options) {
-    const Profiles sums = column_sums(cells, place, rows);
-    const int width = static_cast<int>(std::lround(options.frame_width.value() / cells.side));
-    std::vector<Slot> at;
-    for (int i = 0; i + width <= cells.nu; ++i) at.push_back(slot_at(sums, cells, i, width));
+Chain find_chain(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const FindOptions& options) {
+    const std::vector<Slot> at = all_slots(cells, place, rows, dirty, options);
     if (at.empty()) return {};
     return best_chain(at, possible_steps(cells.side, options), options);
 }
 
-TopLine find_top(const StripCells& cells, const StripPlace& place, const Chain& chain, const FindOptions& options) {
+Slot slot_near(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, double u, double reach, const FindOptions& options) {
+    Slot best{u, -1e9, kShares - 1, false};
+    for (const Slot& slot : all_slots(cells, place, rows, dirty, options)) {
+        const double off = slot.u - u;
+        if (std::abs(off) > reach) continue;
+        const double evidence = slot.evidence - 0.5 * off * off / (kAdvanceStdMm * kAdvanceStdMm);
+        if (evidence <= best.evidence) continue;
+        best = slot;
+        best.evidence = evidence;
+    }
+    return best;
+}
+
+ClearFilm look_at_clear_film(const StripCells& cells, const Rows& rows, const FindOptions& options) {
+    constexpr double kNear = 0.3, kFar = 0.9;  // mm outside the pictures' long edges
+    const double noise = block_noise(cells, 3, 1), height = options.frame_height.value();
+    std::vector<double> levels;
+    int dirty = 0;
+    for (int iv = 0; iv < cells.nv; ++iv) {
+        for (int iu = 0; iu + 3 <= cells.nu; iu += 3) {
+            const double below = cells.v_of(iv) - rows.at0 - rows.slope * cells.u_of(iu), out = std::max(-below, below - height);
+            if (out < kNear || out > kFar) continue;
+            double sum = 0;
+            bool whole = true;
+            for (int k = 0; k < 3; ++k) {
+                whole = whole && cells.kind[cells.index(iu + k, iv)] == Cell::film;
+                sum += cells.above[cells.index(iu + k, iv)] / 3;
+            }
+            if (!whole) continue;
+            levels.push_back(sum);
+            dirty += sum > 5 * noise + 0.005 ? 1 : 0;
+        }
+    }
+    if (levels.size() < 50) return {kDirtyShare, 0};
+    const double share = static_cast<double>(dirty) / static_cast<double>(levels.size());
+    return {std::clamp(1.5 * share, kLeastDirtyShare, kMostDirtyShare), median(levels)};
+}
+
+TopLine find_top(const StripCells& cells, const StripPlace& place, const Chain& chain, double dirty, const FindOptions& options) {
     constexpr double kChunkMm = 3;
     constexpr int kBlock = 3;
-    const Evidence evidence(block_noise(cells, kBlock, 1));
+    const Evidence evidence(block_noise(cells, kBlock, 1), dirty);
     const double width = options.frame_width.value(), height = options.frame_height.value();
     std::vector<double> chunk_u;
     std::vector<std::vector<double>> chunk_sums;  // cumulated down the rows
@@ -216,6 +343,7 @@ TopLine find_top(const StripCells& cells, const StripPlace& place, const Chain& 
             chunk_sums.push_back(std::move(sums));
         }
     }
+    const std::vector<RowSteps> row_steps = steps_of_rows(cells, chain, options);
     TopLine best;
     const double centre = 0.5 * (place.v0 + place.v1);
     best.at0 = centre - height / 2;
@@ -239,6 +367,7 @@ TopLine find_top(const StripCells& cells, const StripPlace& place, const Chain& 
                 const double v = at0 + slope * chunk_u[c];
                 total += sum_at(v + height) - sum_at(v);
             }
+            for (const RowSteps& r : row_steps) total += kStepEvidence / 3 * r.at(at0 + slope * r.u, height, cells);
             if (total > best.evidence) best = {at0, slope, total};
         }
     }

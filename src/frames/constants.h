@@ -45,14 +45,20 @@ inline constexpr double kCellMm = 0.2;
 inline constexpr double kEdgeKeepMm = 0.4;
 /// Chosen: half height, mm, of the band used for the first look at a strip: inside the picture whatever the tilt.
 inline constexpr double kFirstBandMm = 9;
-/// Chosen: share of gap cells that hold dust or residue.
-inline constexpr double kDirtyShare = 0.05;
-/// Chosen: shares of a picture's cells that may sit at base level: full, dark and very dark scenes.
-inline constexpr double kBaseShares[] = {0.1, 0.5, 0.85};
+/// Chosen: share of clear film that holds dust or residue before it is measured, and the least and most it is taken for.
+inline constexpr double kDirtyShare = 0.03, kLeastDirtyShare = 0.005, kMostDirtyShare = 0.15;
+/// Chosen: shares of a picture's cells that may sit at base level: full, dark, very dark and night scenes.
+inline constexpr double kBaseShares[] = {0.1, 0.5, 0.85, 0.97};
 /// Chosen: scale, density, of the exponential part of picture densities above base.
 inline constexpr double kPictureDensity = 0.25;
 /// Chosen: neighbouring cells see the same detail: a column counts for this many independent looks per millimetre of film.
 inline constexpr double kLooksPerMm = 6;
+
+/// Chosen: evidence (natural log) of an edge that steps straight across all rows; a black border inside a picture is ragged.
+inline constexpr double kStepEvidence = 40;
+
+/// Chosen: a gap is the clearest film within this, mm.
+inline constexpr double kNearMm = 3;
 
 // ---- The chain of frames ----
 /// Chosen: standard deviation of the advance, mm (gaps jitter by some tenths), and the cost at which odd advances level off.
@@ -77,14 +83,21 @@ inline constexpr double kModeWindowMm = 0.12;
 inline constexpr double kGateStdMm = 0.2;
 /// Chosen: an edge is never trusted to better than this, mm (gate roughness, blur).
 inline constexpr double kEdgeFloorMm = 0.015;
+/// Chosen: doubt, mm, about a line of which a quarter shows (it falls with the root of the share), and the share of an
+/// end edge at which it is more likely than not the picture's own. Both set on drawn sheets, so that confidences hold.
+inline constexpr double kDoubtMm = 0.03, kSureShare = 0.12;
 /// Chosen: a confidence states that every edge lies within this, mm.
 inline constexpr double kConfidenceMm = 0.25;
 /// Chosen: under this confidence a frame gets a finding.
 inline constexpr double kWeakConfidence = 0.8;
 
 // ---- Kinds ----
-/// Chosen: an even frame denser than this above base, with cells spread no more than that, was fogged. A grey card over-exposed two stops reaches 1.1.
-inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.1;
+/// Chosen: a slot without edges holds a picture if its blacks stand this far above the clear film beside it (a picture's
+/// black has some camera flare; base is known to 0.003), or if detail fills three times the share that dirt does outside.
+inline constexpr double kBlackAboveBase = 0.007, kDetailOverDirt = 3, kLeastDetail = 0.004;
+/// Chosen: a frame denser than this above base was fogged if it is even (spread of its density) and without detail (difference
+/// of neighbouring millimetres, fourth fifth). A grey card over-exposed two stops reaches 1.1; grain and noise leave 0.007.
+inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.15, kFoggedDetail = 0.015;
 
 // ---- Regions ----
 /// Chosen: margin at each transition, mm, and the least in pixels (scanner blur).

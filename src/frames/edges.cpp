@@ -150,7 +150,23 @@ bool crossing(const std::vector<float>& profile, const Profiles& all, double hal
     return found;
 }
 
-EdgePoints evaluate(const Profiles& profiles, const EdgeQuery& query, double reach) {
+/// Where a faint step splits the profile best: the place up to which the light summed above `half` is most.
+bool split(const std::vector<float>& profile, const Profiles& all, double half, double reach, double& at) {
+    double sum = 0, most = 0;
+    bool found = false;
+    for (int k = 0; k < all.n; ++k) {
+        const double x = all.first + k * all.step;
+        if (x < -reach || x > reach) continue;
+        sum += profile[static_cast<std::size_t>(k)] - half;
+        if (sum <= most) continue;
+        most = sum;
+        at = x + all.step / 2;
+        found = true;
+    }
+    return found && at < reach - all.step;
+}
+
+EdgePoints evaluate(const Profiles& profiles, int pooled_bands, const EdgeQuery& query, double reach) {
     EdgePoints out;
     out.band = profiles.band;
     const double guard = query.blur_guard, outer_to = -guard, outer_from = -std::max(guard, std::min(guard + kLevelReachMm, query.clear));
@@ -159,7 +175,8 @@ EdgePoints evaluate(const Profiles& profiles, const EdgeQuery& query, double rea
         const Level outer = level(p, profiles, outer_from, outer_to);
         if (outer.n >= 3 && outer.mean > 0.3 && outer.mean < 1.06) noise.push_back(outer.deviation);
     }
-    const double sigma = std::max(0.003, noise.size() >= 4 ? median(noise) : 0.01);
+    const double floor = std::max(0.0008, 0.003 / std::sqrt(static_cast<double>(pooled_bands)));
+    const double sigma = std::max(floor, !noise.empty() ? median(noise) : 3 * floor);
     for (std::size_t b = 0; b < profiles.light.size(); ++b) {
         const auto& p = profiles.light[b];
         const Level outer = level(p, profiles, outer_from, outer_to), inner = level(p, profiles, guard, guard + kLevelReachMm);
@@ -168,7 +185,9 @@ EdgePoints evaluate(const Profiles& profiles, const EdgeQuery& query, double rea
         const double high = usable ? outer.mean : 1.0, drop = high - inner.mean;
         if (inner.n == 0 || drop < kLeastStep * sigma) continue;
         double at = 0;
-        if (!crossing(p, profiles, 0.5 * (high + inner.mean), reach, at)) continue;
+        const double half = 0.5 * (high + inner.mean);
+        constexpr double kFaint = 10;  // Chosen: in standard deviations; fainter steps cross their half way several times
+        if (!(drop < kFaint * sigma ? split(p, profiles, half, reach, at) : crossing(p, profiles, half, reach, at))) continue;
         out.points.push_back({profiles.along[b], at, std::min(drop, 0.3) / (1 + 4 * std::min(1.0, inner.deviation / drop))});
     }
     out.seen_share = profiles.light.empty() ? 0 : static_cast<double>(out.points.size()) / static_cast<double>(profiles.light.size());
@@ -181,11 +200,11 @@ EdgePoints look_across(const Overview& overview, const SheetLight& light, const 
     if (query.to - query.from < 2 * kBandMm) return {};
     const Profiles fine = read_profiles(overview, light, pose, base, query);
     const double reach = query.blur_guard + 0.35;
-    EdgePoints best = evaluate(fine, query, reach);
+    EdgePoints best = evaluate(fine, 1, query, reach);
     // A weak step needs longer stretches of edge to stand out of the noise.
-    for (const int by : {4, 16}) {
+    for (const int by : {4, 16, static_cast<int>(fine.light.size())}) {
         if (best.seen_share > 0.35) break;
-        EdgePoints longer = evaluate(pooled(fine, by), query, reach);
+        EdgePoints longer = evaluate(pooled(fine, by), by, query, reach);
         if (longer.seen_share > 1.3 * best.seen_share) best = std::move(longer);
     }
     return best;

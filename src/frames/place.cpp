@@ -33,6 +33,8 @@ struct LongEdges {
     std::vector<double> u, top;         ///< from upper edges
     std::vector<double> u_low, bottom;  ///< from lower edges
     std::vector<int> frame, frame_low;
+    std::vector<double> weight, weight_low;  ///< by the stretch of edge each point stands for
+    double length = 0;                       ///< mm of edge looked at
 };
 
 LongEdges look_along(const Overview& overview, const SheetLight& light, const StripFit& fit, double guard) {
@@ -43,15 +45,18 @@ LongEdges look_along(const Overview& overview, const SheetLight& light, const St
         for (const Side side : {Side::top, Side::bottom}) {
             EdgeQuery query{side, side == Side::top ? f.top : f.top + f.height, f.u + 0.6, f.u + f.width - 0.6, 0.5, guard};
             const EdgePoints points = look_across(overview, light, fit.pose, fit.base, query);
+            out.length += query.to - query.from;
             for (const EdgePoint& p : points.points) {
                 if (side == Side::top) {
                     out.u.push_back(p.along);
                     out.top.push_back(query.at + p.offset);
                     out.frame.push_back(static_cast<int>(i));
+                    out.weight.push_back(points.band / kBandMm);
                 } else {
                     out.u_low.push_back(p.along);
                     out.bottom.push_back(query.at - p.offset);
                     out.frame_low.push_back(static_cast<int>(i));
+                    out.weight_low.push_back(points.band / kBandMm);
                 }
             }
         }
@@ -72,21 +77,20 @@ LongFit fit_long(const LongEdges& edges, double at0, double height, const FindOp
     for (int pass = 0; pass < 20; ++pass) {
         Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
         Eigen::Vector3d right = Eigen::Vector3d::Zero();
-        double agreed = 0, inside = 0, square = 0;
-        const auto add = [&](double u, double v, bool low) {
+        double agreed = 0, square = 0;
+        const auto add = [&](double u, double v, bool low, double weight) {
             const double r = v - (fit.at0 + fit.slope * u + (low ? fit.height : 0));
-            const double k = 1 / std::pow(1 + r * r / (scale * scale), 2);
+            const double k = weight / std::pow(1 + r * r / (scale * scale), 2);
             const Eigen::Vector3d t(1, u / 100, low ? 1 : 0);
             normal += k * t * t.transpose();
             right += k * t * v;
             agreed += k;
             if (std::abs(r) < 3 * scale) {
-                ++inside;
                 square += k * r * r;
             }
         };
-        for (std::size_t i = 0; i < edges.u.size(); ++i) add(edges.u[i], edges.top[i], false);
-        for (std::size_t i = 0; i < edges.u_low.size(); ++i) add(edges.u_low[i], edges.bottom[i], true);
+        for (std::size_t i = 0; i < edges.u.size(); ++i) add(edges.u[i], edges.top[i], false, edges.weight[i]);
+        for (std::size_t i = 0; i < edges.u_low.size(); ++i) add(edges.u_low[i], edges.bottom[i], true, edges.weight_low[i]);
         // Priors worth a few points each: the nominal height, and no turn against the pose.
         const double k = 4 * scale * scale / (gate * gate);
         normal(2, 2) += k;
@@ -98,8 +102,7 @@ LongFit fit_long(const LongEdges& edges, double at0, double height, const FindOp
         fit.at0 = solved(0);
         fit.slope = solved(1) / 100;
         fit.height = solved(2);
-        const double n = static_cast<double>(edges.u.size() + edges.u_low.size());
-        fit.share = n > 0 ? agreed / n : 0;
+        fit.share = edges.length > 0 ? agreed * kBandMm / edges.length : 0;
         const double spread = agreed > 0 ? std::sqrt(square / agreed) : gate;
         fit.std = std::min(gate, std::hypot(kEdgeFloorMm, spread / std::sqrt(std::max(1.0, agreed * kBandMm / 2))));
         scale = std::max(0.05, 0.85 * scale);
@@ -129,7 +132,10 @@ void ride(StripFit& fit, const LongEdges& edges, const LongFit& line) {
         }
         const bool seen = off.size() >= 20 || off_low.size() >= 20;
         fit.frames[i].top += sum / weight;
-        fit.frames[i].v_std = std::hypot(line.std, seen ? std::sqrt(1 / weight) : kRideStdMm);
+        // Where hardly any of the long edges shows, what shows may be something else.
+        const double doubt = kDoubtMm / std::sqrt(std::clamp(line.share, 0.005, 1.0)) - kDoubtMm;
+        fit.frames[i].v_std = std::hypot(std::hypot(line.std, seen ? std::sqrt(1 / weight) : kRideStdMm), doubt);
+        fit.frames[i].long_share = line.share;
     }
 }
 
@@ -206,36 +212,50 @@ void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges, const Fin
         if (e.left.seen) miss = std::max(miss, std::min(1.0, e.left.share) * std::abs(e.left.at - f.u));
         if (e.right.seen) miss = std::max(miss, std::min(1.0, e.right.share) * std::abs(e.right.at - f.u - f.width));
         f.u_std = std::hypot(f.u_std, 0.7 * miss);
-        f.share = 0.5 * (e.left.share + e.right.share);
+        f.left_share = e.left.share;
+        f.right_share = e.right.share;
+        f.placed_by_pitch = f.placed_by_pitch || (f.dark && !e.left.seen && !e.right.seen);
     }
 }
 
-std::vector<float> densities_inside(const StripCells& cells, const FrameFit& f) {
-    std::vector<float> out;
-    for (int iv = 0; iv < cells.nv; ++iv) {
-        const double v = cells.v_of(iv);
-        if (v < f.top + 1 || v > f.top + f.height - 1) continue;
-        for (int iu = 0; iu < cells.nu; ++iu) {
-            const double u = cells.u_of(iu);
-            if (u < f.u + 1 || u > f.u + f.width - 1) continue;
-            const std::size_t i = cells.index(iu, iv);
-            if (cells.kind[i] == Cell::film) out.push_back(cells.above[i]);
+/// Mean density above base of the square millimetres inside a frame, row by row; `across` of them to a row.
+std::vector<double> millimetres_inside(const StripCells& cells, const FrameFit& f, int& across) {
+    std::vector<double> out;
+    const int by = static_cast<int>(std::lround(1 / cells.side));
+    const int u0 = static_cast<int>(std::ceil((f.u + 1 - cells.u_first) / cells.side)),
+              v0 = static_cast<int>(std::ceil((f.top + 1 - cells.v_first) / cells.side));
+    across = static_cast<int>(f.width) - 2;
+    for (int j = 0; j < static_cast<int>(f.height) - 2; ++j) {
+        for (int i = 0; i < across; ++i) {
+            double sum = 0;
+            int n = 0;
+            for (int y = v0 + j * by; y < v0 + (j + 1) * by; ++y) {
+                for (int x = u0 + i * by; x < u0 + (i + 1) * by; ++x) {
+                    if (x < 0 || y < 0 || x >= cells.nu || y >= cells.nv || cells.kind[cells.index(x, y)] != Cell::film) continue;
+                    sum += cells.above[cells.index(x, y)];
+                    ++n;
+                }
+            }
+            out.push_back(2 * n > by * by ? sum / n : -1);
         }
     }
     return out;
 }
 
 void tell_kind(const StripCells& cells, FrameFit& f) {
-    std::vector<float> d = densities_inside(cells, f);
-    if (d.size() < 200) return;
-    const auto at = [&](double share) {
-        const auto k = static_cast<std::ptrdiff_t>(share * static_cast<double>(d.size() - 1));
-        std::nth_element(d.begin(), d.begin() + k, d.end());
-        return static_cast<double>(d[static_cast<std::size_t>(k)]);
-    };
-    f.level = at(0.5);
-    f.spread = (at(0.9) - at(0.1)) / 2.56;
-    if (f.kind == FrameKind::picture && f.level > kFoggedDensity && f.spread < kFoggedSpread) f.kind = FrameKind::fogged;
+    int across = 0;
+    const std::vector<double> mm = millimetres_inside(cells, f, across);
+    std::vector<double> seen, steps;
+    for (std::size_t i = 0; i < mm.size(); ++i) {
+        if (mm[i] < -0.5) continue;
+        seen.push_back(mm[i]);
+        if ((i + 1) % static_cast<std::size_t>(across) != 0 && mm[i + 1] > -0.5) steps.push_back(std::abs(mm[i + 1] - mm[i]));
+    }
+    if (seen.size() < 200 || f.kind != FrameKind::picture) return;
+    f.level = median(seen);
+    f.spread = spread(seen, f.level);
+    f.detail = at_share(steps, 0.8);
+    if (f.level > kFoggedDensity && f.spread < kFoggedSpread && f.detail < kFoggedDetail) f.kind = FrameKind::fogged;
 }
 
 /// Slots beyond the first and last frame, as far as the film reaches.
@@ -258,9 +278,49 @@ void fill_ends(StripFit& fit, const FindOptions& options) {
     for (FrameFit& f : fit.frames) {
         if (!f.placed_by_pitch) continue;
         f.kind = FrameKind::blank;
-        f.share = 0;
+        f.left_share = f.right_share = 0;
         f.u_std = 2 * kAdvanceStdMm;
     }
+}
+
+/// A slot without edges of its own: is there something in it that clear film has not?
+bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear) {
+    int across = 0;
+    std::vector<double> seen;
+    for (const double d : millimetres_inside(cells, f, across)) {
+        if (d > -0.5) seen.push_back(d);
+    }
+    if (seen.size() < 200) return false;
+    const double noise = block_noise(cells, 3, 1);
+    int detail = 0, n = 0;
+    for (int iv = 0; iv < cells.nv; ++iv) {
+        if (cells.v_of(iv) < f.top + 1 || cells.v_of(iv) > f.top + f.height - 1) continue;
+        for (int iu = 0; iu + 3 <= cells.nu; iu += 3) {
+            if (cells.u_of(iu) < f.u + 1 || cells.u_of(iu) > f.u + f.width - 1.5 || cells.kind[cells.index(iu + 1, iv)] != Cell::film) continue;
+            double sum = 0;
+            for (int k = 0; k < 3; ++k) sum += cells.above[cells.index(iu + k, iv)] / 3;
+            ++n;
+            detail += sum > 5 * noise + 0.005 ? 1 : 0;
+        }
+    }
+    const bool black_stands_off = median(seen) - clear.level > kBlackAboveBase;
+    return black_stands_off || detail > n * std::max(kLeastDetail, kDetailOverDirt * clear.dirty);
+}
+
+/// Slots put in by the advance that do hold a picture are looked at again as such.
+bool seek_dark_pictures(StripFit& fit, const StripCells& cells, const ClearFilm& clear, const FindOptions& options) {
+    constexpr double kReach = 1.5;
+    bool any = false;
+    for (FrameFit& f : fit.frames) {
+        if (!f.placed_by_pitch || !holds_picture(cells, f, clear)) continue;
+        const Slot slot = slot_near(cells, fit.place, {f.top, 0, 0.6, f.height - 0.6}, clear.dirty, f.u, kReach, options);
+        f.kind = FrameKind::picture;
+        f.placed_by_pitch = false;
+        f.dark = true;
+        f.u = slot.u;
+        any = true;
+    }
+    return any;
 }
 
 bool looks_like_film(const StripPlace& place, const StripCells& cells, const FindOptions& options) {
@@ -328,7 +388,10 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
 
 double FrameFit::confidence() const {
     const auto within = [](double std) { return std::erf(kConfidenceMm / (std::max(std, 1e-4) * std::numbers::sqrt2)); };
-    return std::clamp(within(u_std) * within(v_std), 0.0, 1.0);
+    // One edge alone may be a line in the picture; two that agree on the camera's width are not.
+    const double left = std::exp(-left_share / kSureShare), right = std::exp(-right_share / kSureShare);
+    const double trust = 1 - 0.5 * left * right - 0.1 * std::max(left, right);
+    return std::clamp(trust * within(u_std) * within(v_std), 0.0, 1.0);
 }
 
 std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options) {
@@ -337,30 +400,35 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     fit.pose = place.pose;
     StripCells cells = sample_strip(overview, light, place, fit.pose);
     measure_base(cells);
-    const double centre = 0.5 * (place.v0 + place.v1);
-    Chain chain = find_chain(cells, place, {centre, 0, -kFirstBandMm, kFirstBandMm}, options);
     fit.base = cells.base;
+    const double height = options.frame_height.value(), centre = 0.5 * (place.v0 + place.v1);
+    Rows rows{centre, 0, -kFirstBandMm, kFirstBandMm};
+    Chain chain = find_chain(cells, place, rows, kDirtyShare, options);
+    TopLine top{centre - height / 2, 0, 0};
+    if (!chain.slots.empty()) {
+        top = find_top(cells, place, chain, kDirtyShare, options);
+        fit.pose = fit.pose.turned(top.slope);
+        cells = sample_strip(overview, light, place, fit.pose);
+        measure_base(cells);
+        fit.base = cells.base;
+    }
+    rows = {top.at0, 0, 0.6, height - 0.6};
+    const ClearFilm clear = look_at_clear_film(cells, rows, options);
+    const Chain better = find_chain(cells, place, rows, clear.dirty, options);
+    if (!better.slots.empty()) chain = better;
     if (chain.slots.empty()) {
         if (!looks_like_film(place, cells, options)) return std::nullopt;
         lay_out_blank(fit, options);
         if (fit.frames.empty()) return std::nullopt;
+        for (FrameFit& f : fit.frames) f.kind = holds_picture(cells, f, clear) ? FrameKind::picture : FrameKind::blank;
         return fit;
     }
-    const TopLine top = find_top(cells, place, chain, options);
-    fit.pose = fit.pose.turned(top.slope);
-    cells = sample_strip(overview, light, place, fit.pose);
-    measure_base(cells);
-    fit.base = cells.base;
-    const Chain better = find_chain(cells, place, {top.at0, 0, 0.6, options.frame_height.value() - 0.6}, options);
-    if (!better.slots.empty()) chain = better;
     fit.score = chain.score;
     start_frames(fit, chain, top, options);
     settle_edges(fit, overview, light, options);
     fill_ends(fit, options);
-    for (FrameFit& f : fit.frames) {
-        if (f.placed_by_pitch) f.kind = FrameKind::blank;
-        tell_kind(cells, f);
-    }
+    if (seek_dark_pictures(fit, cells, clear, options)) settle_edges(fit, overview, light, options);
+    for (FrameFit& f : fit.frames) tell_kind(cells, f);
     return fit;
 }
 

@@ -15,9 +15,11 @@ struct FrameFit {
     double width = 0, height = 0;  ///< mm
     FrameKind kind = FrameKind::picture;
     bool placed_by_pitch = false;
-    double share = 0;  ///< of the frame's edges that were seen and agree
+    bool dark = false;                       ///< so thin that it was found only by looking where the advance puts a frame
+    double left_share = 0, right_share = 0;  ///< of the edge that was seen and agrees
+    double long_share = 0;                   ///< of the strip's upper and lower edges that were seen and agree
     double evidence = 0;
-    double spread = 0, level = 0;  ///< of its density above base
+    double level = 0, spread = 0, detail = 0;  ///< of its density above base
     [[nodiscard]] double confidence() const;
 };
 

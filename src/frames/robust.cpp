@@ -7,12 +7,15 @@
 
 namespace basefog::frames {
 
-double median(std::vector<double> values) {
+double at_share(std::vector<double> values, double share) {
     if (values.empty()) return 0;
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
+    const auto n = static_cast<double>(values.size());
+    const auto k = values.begin() + static_cast<std::ptrdiff_t>(std::clamp(share * n, 0.0, n - 1));
+    std::nth_element(values.begin(), k, values.end());
+    return *k;
 }
+
+double median(std::vector<double> values) { return at_share(std::move(values), 0.5); }
 
 double spread(const std::vector<double>& values, double centre) {
     std::vector<double> off(values.size());

@@ -8,6 +8,8 @@ namespace basefog::frames {
 
 /// Middle value; 0 for none.
 [[nodiscard]] double median(std::vector<double> values);
+/// The value under which this share of them lies; 0 for none.
+[[nodiscard]] double at_share(std::vector<double> values, double share);
 /// Standard deviation of a normal law with the same median absolute deviation.
 [[nodiscard]] double spread(const std::vector<double>& values, double centre);
 

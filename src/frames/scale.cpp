@@ -55,9 +55,9 @@ std::optional<double> scale_of_frames(const Overview& overview, const SheetLight
             StripCells cells = sample_strip(overview, light, place, place.pose);
             measure_base(cells);
             const double centre = 0.5 * (place.v0 + place.v1);
-            const Chain chain = find_chain(cells, place, {centre, 0, -kFirstBandMm, kFirstBandMm}, options);
+            const Chain chain = find_chain(cells, place, {centre, 0, -kFirstBandMm, kFirstBandMm}, kDirtyShare, options);
             if (chain.slots.empty()) continue;
-            const TopLine top = find_top(cells, place, chain, options);
+            const TopLine top = find_top(cells, place, chain, kDirtyShare, options);
             const double score = (chain.score + top.evidence) / place.length();
             if (score > best) {
                 best = score;
