@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The numbers the frame finder goes by, each with its reason. See docs/stages/frames.md.
+#pragma once
+
+namespace basefog::frames {
+
+// ---- The film ----
+/// Defined: perforation pitch, mm. The mean of long (4.750) and short pitch (4.740) [SMPTE102, from memory for 4.740]; half their difference is 0.1 %.
+inline constexpr double kPerforationPitchMm = 4.745;
+/// Defined: film width, mm [SMPTE102].
+inline constexpr double kFilmWidthMm = 34.975;
+/// Chosen: a stated resolution further from the film than this is called a contradiction. Scanners' own scale errors stay under 1 %.
+inline constexpr double kScaleContradiction = 0.03;
+
+// ---- Light ----
+/// Chosen: share of the sheet taken for its brightest level. A few square millimetres of bare light at the strips' ends must count; a hot pixel must not.
+inline constexpr double kTopShare = 0.001;
+/// Chosen: a brightest level with less blue than this share of its red is masked film, not bare light. Masks run at 0.2 to 0.4.
+inline constexpr double kMaskBlueOverRed = 0.55;
+/// Chosen: density under which a pixel is bare light. Clear supports without a mask begin near 0.06.
+inline constexpr double kBareDensity = 0.04;
+/// Chosen: brackets of the share of bare light under which a pixel is opaque. Holders are near 0.0004 plus flare; dense highlights seldom under 0.005.
+inline constexpr double kDarkShareLow = 0.003, kDarkShareHigh = 0.02;
+/// Chosen: the opaque level lies this many times above the darkest large area.
+inline constexpr double kDarkOverHolder = 3.0;
+
+// ---- Strips, on a coarse picture ----
+/// Chosen: coarse pixels per millimetre; a perforation is then 5 x 7 of them.
+inline constexpr double kCoarsePxPerMm = 2.5;
+/// Chosen: longest side of the coarse picture while the scale is unknown.
+inline constexpr int kCoarseLongestPx = 1000;
+/// Chosen: holes in the film up to this area are perforations (5.5 mm2) or dust-lit spots.
+inline constexpr double kHoleMm2 = 30;
+/// Chosen: dark patches inside the film up to this area are dense frames (864 mm2), larger ones the holder.
+inline constexpr double kDarkPatchMm2 = 1000;
+/// Chosen: film narrower than this across (or shorter than that along) is not looked at: it cannot show a frame.
+inline constexpr double kLeastAcrossMm = 19, kLeastAlongMm = 21;
+/// Chosen: a strip's visible width may exceed the film's by this before it is something else (or several strips).
+inline constexpr double kWidthSlackMm = 1.6;
+
+// ---- Cells and evidence ----
+/// Chosen: side of a cell, mm; a fifth of the smallest gap.
+inline constexpr double kCellMm = 0.2;
+/// Chosen: cells nearer than this to a holder's edge or a perforation are left out, mm (scanner blur).
+inline constexpr double kEdgeKeepMm = 0.4;
+/// Chosen: half height, mm, of the band used for the first look at a strip: inside the picture whatever the tilt.
+inline constexpr double kFirstBandMm = 9;
+/// Chosen: share of clear film that holds dust or residue before it is measured, and the least and most it is taken for.
+inline constexpr double kDirtyShare = 0.03, kLeastDirtyShare = 0.005, kMostDirtyShare = 0.15;
+/// Chosen: shares of a picture's cells that may sit at base level: full, dark, very dark and night scenes.
+inline constexpr double kBaseShares[] = {0.1, 0.5, 0.85, 0.97};
+/// Chosen: scale, density, of the exponential part of picture densities above base.
+inline constexpr double kPictureDensity = 0.25;
+/// Chosen: neighbouring cells see the same detail: a column counts for this many independent looks per millimetre of film.
+inline constexpr double kLooksPerMm = 6;
+
+/// Chosen: evidence (natural log) of an edge that steps straight across all rows; a black border inside a picture is ragged.
+inline constexpr double kStepEvidence = 40;
+
+/// Chosen: a gap is the clearest film within this, mm.
+inline constexpr double kNearMm = 3;
+
+// ---- The chain of frames ----
+/// Chosen: standard deviation of the advance, mm (gaps jitter by some tenths), and the cost at which odd advances level off.
+inline constexpr double kAdvanceStdMm = 0.4, kAdvanceCostMost = 14;
+/// Chosen: advances searched, mm, either side of the nominal pitch (lower side also never less than the frame's width).
+inline constexpr double kAdvanceLessMm = 1.8, kAdvanceMoreMm = 3.0;
+/// Chosen: evidence (natural log) a picture must bring.
+inline constexpr double kLeastEvidence = 12;
+/// Chosen: a left-over of film shorter than this share of a frame is not a frame.
+inline constexpr double kLeastBlankShare = 0.7;
+
+// ---- Edges ----
+/// Chosen: reach of a profile across an edge, mm, each way.
+inline constexpr double kReachMm = 0.9;
+/// Chosen: length of film along the edge averaged into one profile, mm.
+inline constexpr double kBandMm = 0.3;
+/// Chosen: profiles with a step under this many standard deviations are not used.
+inline constexpr double kLeastStep = 4;
+/// Chosen: half width of the window around the commonest place of an edge, mm.
+inline constexpr double kModeWindowMm = 0.12;
+/// Chosen: camera gates differ from the nominal frame by about this much, mm.
+inline constexpr double kGateStdMm = 0.2;
+/// Chosen: an edge is never trusted to better than this, mm (gate roughness, blur).
+inline constexpr double kEdgeFloorMm = 0.015;
+/// Chosen: doubt, mm, about a line of which a quarter shows (it falls with the root of the share), and the share of an
+/// end edge at which it is more likely than not the picture's own. Both set on drawn sheets, so that confidences hold.
+inline constexpr double kDoubtMm = 0.03, kSureShare = 0.12;
+/// Chosen: a confidence states that every edge lies within this, mm.
+inline constexpr double kConfidenceMm = 0.25;
+/// Chosen: under this confidence a frame gets a finding.
+inline constexpr double kWeakConfidence = 0.8;
+
+// ---- Kinds ----
+/// Chosen: a slot without edges holds a picture if its blacks stand this far above the clear film beside it (a picture's
+/// black has some camera flare; base is known to 0.003), or if detail fills three times the share that dirt does outside.
+inline constexpr double kBlackAboveBase = 0.007, kDetailOverDirt = 3, kLeastDetail = 0.004;
+/// Chosen: a frame denser than this above base was fogged if it is even (spread of its density) and without detail (difference
+/// of neighbouring millimetres, fourth fifth). A grey card over-exposed two stops reaches 1.1; grain and noise leave 0.007.
+inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.15, kFoggedDetail = 0.015;
+
+// ---- Regions ----
+/// Chosen: margin at each transition, mm, and the least in pixels (scanner blur).
+inline constexpr double kRegionMarginMm = 0.2, kRegionMarginPx = 2;
+
+}  // namespace basefog::frames

@@ -1,0 +1,173 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "light.h"
+
+#include "constants.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace basefog::frames {
+
+namespace {
+
+constexpr float kLeastLight = 1e-6F;  // Chosen: density 6, past any scanner.
+
+float clean(float v) { return std::isfinite(v) && v > 0 ? v : 0.0F; }
+
+float at_share(std::vector<float>& values, double share_above) {
+    const auto n = static_cast<std::ptrdiff_t>(values.size());
+    const auto k = std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(static_cast<double>(n) * (1 - share_above)), 0, n - 1);
+    std::nth_element(values.begin(), values.begin() + k, values.end());
+    return values[static_cast<std::size_t>(k)];
+}
+
+std::array<double, 6> terms(double x, double y) { return {1, x, y, x * x, x * y, y * y}; }
+
+}  // namespace
+
+std::array<float, 3> clean_light(const LinearRgbi& pixel) { return {clean(pixel.r), clean(pixel.g), clean(pixel.b)}; }
+
+CoarseSheet reduce(const Overview& overview, int step) {
+    const int w = static_cast<int>(overview.pixels.width()) / step, h = static_cast<int>(overview.pixels.height()) / step;
+    CoarseSheet sheet{cv::Mat(h, w, CV_32FC3), step};
+    const float scale = 1.0F / static_cast<float>(step * step);
+    std::vector<cv::Vec3f> sums(static_cast<std::size_t>(w));
+    for (int y = 0; y < h; ++y) {
+        std::fill(sums.begin(), sums.end(), cv::Vec3f(0, 0, 0));
+        for (int j = 0; j < step; ++j) {
+            const LinearRgbi* in = overview.pixels.row(static_cast<std::int64_t>(y) * step + j);
+            for (int x = 0; x < w; ++x) {
+                for (int i = 0; i < step; ++i) {
+                    const std::array<float, 3> light = clean_light(in[x * step + i]);
+                    sums[static_cast<std::size_t>(x)] += cv::Vec3f(light[0], light[1], light[2]);
+                }
+            }
+        }
+        cv::Vec3f* out = sheet.light.ptr<cv::Vec3f>(y);
+        for (int x = 0; x < w; ++x) out[x] = sums[static_cast<std::size_t>(x)] * scale;
+    }
+    return sheet;
+}
+
+SheetLight SheetLight::measure(const CoarseSheet& sheet, double overview_width, double overview_height) {
+    SheetLight light;
+    light.width_ = overview_width;
+    light.height_ = overview_height;
+    light.find_levels(sheet);
+    if (light.bare_seen_) light.fit_falloff(sheet);
+    return light;
+}
+
+void SheetLight::find_levels(const CoarseSheet& sheet) {
+    const std::size_t n = sheet.light.total();
+    std::array<std::vector<float>, 3> channel;
+    std::array<float, 3> top{};
+    for (int c = 0; c < 3; ++c) {
+        channel[c].reserve(n);
+        for (int y = 0; y < sheet.light.rows; ++y) {
+            const cv::Vec3f* row = sheet.light.ptr<cv::Vec3f>(y);
+            for (int x = 0; x < sheet.light.cols; ++x) channel[c].push_back(row[x][c]);
+        }
+        top[c] = at_share(channel[c], kTopShare);
+        falloff_[c] = {std::log10(std::max(top[c], kLeastLight)), 0, 0, 0, 0, 0};
+    }
+    any_light_ = *std::max_element(top.begin(), top.end()) > 1e-4F;
+    bare_seen_ = any_light_ && top[2] > kMaskBlueOverRed * top[0];
+    if (!any_light_) return;
+
+    std::vector<float> share(n, 0.0F);
+    std::size_t i = 0;
+    for (int y = 0; y < sheet.light.rows; ++y) {
+        const cv::Vec3f* row = sheet.light.ptr<cv::Vec3f>(y);
+        for (int x = 0; x < sheet.light.cols; ++x, ++i) {
+            for (int c = 0; c < 3; ++c) share[i] = std::max(share[i], row[x][c] / std::max(top[c], kLeastLight));
+        }
+    }
+    const double holder = at_share(share, 0.9);  // the darkest tenth lies under this
+    dark_density_ = -std::log10(std::clamp(kDarkOverHolder * holder, kDarkShareLow, kDarkShareHigh));
+}
+
+void SheetLight::fit_falloff(const CoarseSheet& sheet) {
+    const double tolerance[] = {0.07, 0.04, 0.03, 0.025};  // tightening: clear film under 0.04 must drop out
+    for (const double keep : tolerance) {
+        std::array<Eigen::Matrix<double, 6, 6>, 3> normal;
+        std::array<Eigen::Matrix<double, 6, 1>, 3> right;
+        for (int c = 0; c < 3; ++c) {
+            normal[c].setZero();
+            right[c].setZero();
+        }
+        std::int64_t used = 0;
+        for (int y = 0; y < sheet.light.rows; ++y) {
+            const cv::Vec3f* row = sheet.light.ptr<cv::Vec3f>(y);
+            for (int x = 0; x < sheet.light.cols; ++x) {
+                const double px = (x + 0.5) * sheet.step, py = (y + 0.5) * sheet.step;
+                const std::array<float, 3> d = density({row[x][0], row[x][1], row[x][2]}, px, py);
+                if (std::max({std::abs(d[0]), std::abs(d[1]), std::abs(d[2])}) > keep) continue;
+                ++used;
+                const std::array<double, 6> t = terms(2 * px / width_ - 1, 2 * py / height_ - 1);
+                const Eigen::Map<const Eigen::Matrix<double, 6, 1>> v(t.data());
+                for (int c = 0; c < 3; ++c) {
+                    normal[c] += v * v.transpose();
+                    right[c] += v * std::log10(std::max(row[x][c], kLeastLight));
+                }
+            }
+        }
+        if (used < 60) return;
+        for (int c = 0; c < 3; ++c) {
+            // A little pull towards "no falloff": bare light may be seen along one line only.
+            for (int k = 1; k < 6; ++k) normal[c](k, k) += 1e-3 * static_cast<double>(used) + 1;
+            const Eigen::Matrix<double, 6, 1> solved = normal[c].ldlt().solve(right[c]);
+            for (int k = 0; k < 6; ++k) falloff_[c][static_cast<std::size_t>(k)] = solved(k);
+        }
+    }
+}
+
+std::array<double, 3> SheetLight::bare_log(double x, double y) const {
+    const std::array<double, 6> t = terms(std::clamp(2 * x / width_ - 1, -1.0, 1.0), std::clamp(2 * y / height_ - 1, -1.0, 1.0));
+    std::array<double, 3> out{};
+    for (int c = 0; c < 3; ++c) {
+        for (int k = 0; k < 6; ++k) out[c] += falloff_[c][static_cast<std::size_t>(k)] * t[static_cast<std::size_t>(k)];
+    }
+    return out;
+}
+
+std::array<float, 3> SheetLight::density(const std::array<float, 3>& light, double x, double y) const {
+    const std::array<double, 3> bare = bare_log(x, y);
+    std::array<float, 3> d{};
+    for (int c = 0; c < 3; ++c) d[c] = static_cast<float>(bare[c]) - std::log10(std::max(light[c], kLeastLight));
+    return d;
+}
+
+Shade SheetLight::shade(const std::array<float, 3>& density) const {
+    const auto [least, most] = std::minmax({density[0], density[1], density[2]});
+    if (least > dark_density_) return Shade::dark;
+    return bare_seen_ && most < kBareDensity ? Shade::bare : Shade::film;
+}
+
+int coarse_step(const Overview& overview, double px_per_mm) {
+    const auto longest = static_cast<double>(std::max(overview.pixels.width(), overview.pixels.height()));
+    const double step = px_per_mm > 0 ? px_per_mm / kCoarsePxPerMm : longest / kCoarseLongestPx;
+    return std::clamp(static_cast<int>(std::floor(step)), 1, std::max(1, static_cast<int>(std::min(overview.pixels.width(), overview.pixels.height()))));
+}
+
+SheetLight measure_light(const Overview& overview, double px_per_mm) {
+    return SheetLight::measure(reduce(overview, coarse_step(overview, px_per_mm)), static_cast<double>(overview.pixels.width()),
+                               static_cast<double>(overview.pixels.height()));
+}
+
+cv::Mat shade_map(const CoarseSheet& sheet, const SheetLight& light) {
+    cv::Mat map(sheet.light.size(), CV_8U);
+    for (int y = 0; y < map.rows; ++y) {
+        const cv::Vec3f* row = sheet.light.ptr<cv::Vec3f>(y);
+        auto* out = map.ptr<unsigned char>(y);
+        for (int x = 0; x < map.cols; ++x) {
+            const std::array<float, 3> d = light.density({row[x][0], row[x][1], row[x][2]}, (x + 0.5) * sheet.step, (y + 0.5) * sheet.step);
+            out[x] = static_cast<unsigned char>(light.shade(d));
+        }
+    }
+    return map;
+}
+
+}  // namespace basefog::frames

@@ -1,0 +1,126 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "scale.h"
+
+#include "chain.h"
+#include "constants.h"
+#include "robust.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace basefog::frames {
+
+namespace {
+
+constexpr double kStrongLattice = 0.4;  // Chosen: clean holes give 0.7, chance alignments of dust under 0.2
+constexpr double kLeastHoleMm = 6;      // Chosen: at least three holes' worth of bare light along an edge
+
+/// Share of bare light across the margin (0..1) at steps of `step` mm along the strip.
+std::vector<double> bare_along(const Overview& overview, const SheetLight& light, const StripPlace& place, bool top, double margin, double step) {
+    constexpr int kLooks = 16;
+    std::vector<double> out;
+    for (double u = place.u0 + 1; u < place.u1 - 1; u += step) {
+        int bare = 0;
+        for (int k = 0; k < kLooks; ++k) {
+            const double in = (k + 0.5) / kLooks * margin;
+            const PointPx p = place.pose.px_from_mm(u, top ? place.v0 + 0.2 + in : place.v1 - 0.2 - in);
+            const auto x = static_cast<std::int64_t>(std::floor(p.x)), y = static_cast<std::int64_t>(std::floor(p.y));
+            if (x < 0 || y < 0 || x >= overview.pixels.width() || y >= overview.pixels.height()) continue;
+            bare += light.shade(light.density(clean_light(overview.pixels(x, y)), p.x, p.y)) == Shade::bare ? 1 : 0;
+        }
+        out.push_back(std::min(1.0, bare / 4.0));  // a sliver of a hole counts as much as a whole one
+    }
+    return out;
+}
+
+double strength_at(const std::vector<double>& signal, double step, double pitch) {
+    double re = 0, im = 0, sum = 0;
+    for (std::size_t i = 0; i < signal.size(); ++i) {
+        const double phase = 2 * std::numbers::pi * static_cast<double>(i) * step / pitch;
+        re += signal[i] * std::cos(phase);
+        im += signal[i] * std::sin(phase);
+        sum += signal[i];
+    }
+    return sum > 0 ? std::hypot(re, im) / sum : 0;
+}
+
+std::optional<double> scale_of_frames(const Overview& overview, const SheetLight& light, const Piece& piece, const cv::Mat& shades, int step,
+                                      const FindOptions& options) {
+    constexpr double kRatio = 1.02;  // Chosen: an advance wrong by 2 % slips by less than a millimetre a frame
+    double best = 0, best_scale = 0;
+    const double across = piece.across() * step;
+    for (double scale = across / options.film_width.value(); scale < across / (options.frame_height.value() - 0.7); scale *= kRatio) {
+        for (const StripPlace& place : place_strips({piece}, shades, step, scale, options)) {
+            StripCells cells = sample_strip(overview, light, place, place.pose);
+            measure_base(cells);
+            const double centre = 0.5 * (place.v0 + place.v1);
+            const Chain chain = find_chain(cells, place, {centre, 0, -kFirstBandMm, kFirstBandMm}, kDirtyShare, options);
+            if (chain.slots.empty()) continue;
+            const TopLine top = find_top(cells, place, chain, kDirtyShare, options);
+            const double score = (chain.score + top.evidence) / place.length();
+            if (score > best) {
+                best = score;
+                best_scale = scale;
+            }
+        }
+    }
+    return best > 0 ? std::optional(best_scale) : std::nullopt;
+}
+
+std::vector<Piece> largest_pieces(const cv::Mat& shades) {
+    const auto by_size = [](const Piece& a, const Piece& b) { return a.pixels.size() > b.pixels.size(); };
+    std::vector<Piece> pieces = find_pieces(shades, 1.5);  // a guess on the small side keeps small strips whole
+    std::stable_sort(pieces.begin(), pieces.end(), by_size);
+    if (pieces.empty()) return pieces;
+    pieces = find_pieces(shades, pieces.front().across() / 30);
+    std::stable_sort(pieces.begin(), pieces.end(), by_size);
+    if (pieces.size() > 4) pieces.resize(4);
+    return pieces;
+}
+
+}  // namespace
+
+std::optional<Perforations> find_perforations(const Overview& overview, const SheetLight& light, const StripPlace& place, double least, double most) {
+    if (!light.bare_seen()) return std::nullopt;
+    const double step = std::max(0.1, 0.5 / place.pose.px_per_mm), margin = std::min(5.5, 0.22 * place.width());
+    std::optional<Perforations> best;
+    for (const bool top : {true, false}) {
+        const std::vector<double> signal = bare_along(overview, light, place, top, margin, step);
+        double sum = 0;
+        for (const double s : signal) sum += s * step;
+        if (sum < kLeastHoleMm || sum > 0.75 * place.length()) continue;
+        const double fine = 0.2 * least * least / std::max(place.length(), 20.0);  // a fifth of the peak's width
+        Perforations found;
+        for (double pitch = least; pitch <= most; pitch += fine) {
+            const double s = strength_at(signal, step, pitch);
+            if (s > found.strength) found = {pitch, s};
+        }
+        const double a = strength_at(signal, step, found.pitch - fine), b = found.strength, c = strength_at(signal, step, found.pitch + fine);
+        if (a < b && c < b) found.pitch += 0.5 * fine * (a - c) / (a - 2 * b + c);
+        if (found.strength > kStrongLattice && (!best || found.strength > best->strength)) best = found;
+    }
+    return best;
+}
+
+std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLight& light, const cv::Mat& shades, int step, const FindOptions& options) {
+    const std::vector<Piece> pieces = largest_pieces(shades);
+    std::vector<double> from_width;
+    for (const Piece& piece : pieces) {
+        const double guess = piece.across() * step / options.film_width.value();  // were the whole width in view
+        for (const StripPlace& place : place_strips({piece}, shades, step, guess, options)) {
+            if (place.whole_width_seen()) from_width.push_back(place.width() * guess / options.film_width.value());
+            const double most = place.whole_width_seen() ? 1.06 : options.film_width.value() / (options.frame_height.value() - 0.7);
+            if (const auto holes = find_perforations(overview, light, place, 0.95 * kPerforationPitchMm, most * kPerforationPitchMm)) {
+                return FilmScale{guess * holes->pitch / kPerforationPitchMm, ScaleOrigin::perforations};
+            }
+        }
+    }
+    if (!from_width.empty()) return FilmScale{median(from_width), ScaleOrigin::film_width};
+    for (const Piece& piece : pieces) {
+        if (const auto scale = scale_of_frames(overview, light, piece, shades, step, options)) return FilmScale{*scale, ScaleOrigin::assumed};
+    }
+    return std::nullopt;
+}
+
+}  // namespace basefog::frames

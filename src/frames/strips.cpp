@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "strips.h"
+
+#include "constants.h"
+#include "robust.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
+
+namespace basefog::frames {
+
+namespace {
+
+constexpr double kQuarterTurn = std::numbers::pi / 2;
+
+/// Patches of one shade that lie inside the film are film: perforations, and frames as dense as the holder.
+void fill_patches(const cv::Mat& shades, cv::Mat& film, Shade shade, double most_area, double most_side) {
+    cv::Mat labels, stats, centres;
+    const int n = cv::connectedComponentsWithStats(shades == static_cast<int>(shade), labels, stats, centres, 4);
+    std::vector<unsigned char> fill(static_cast<std::size_t>(n), 0);
+    for (int i = 1; i < n; ++i) {
+        const int* s = stats.ptr<int>(i);
+        const int x = s[cv::CC_STAT_LEFT], y = s[cv::CC_STAT_TOP], w = s[cv::CC_STAT_WIDTH], h = s[cv::CC_STAT_HEIGHT];
+        const bool touches = x == 0 || y == 0 || x + w == shades.cols || y + h == shades.rows;
+        fill[static_cast<std::size_t>(i)] = !touches && s[cv::CC_STAT_AREA] < most_area && std::max(w, h) < most_side;
+    }
+    for (int y = 0; y < film.rows; ++y) {
+        const int* label = labels.ptr<int>(y);
+        auto* out = film.ptr<unsigned char>(y);
+        for (int x = 0; x < film.cols; ++x) {
+            if (fill[static_cast<std::size_t>(label[x])] != 0) out[x] = 255;
+        }
+    }
+}
+
+std::vector<cv::Point> grown_back(const cv::Mat& labels, int label, cv::Rect box, int by, const cv::Mat& film) {
+    box = cv::Rect(box.x - by, box.y - by, box.width + 2 * by, box.height + 2 * by) & cv::Rect(0, 0, film.cols, film.rows);
+    cv::Mat core = labels(box) == label;
+    cv::dilate(core, core, cv::getStructuringElement(cv::MORPH_RECT, {2 * by + 1, 2 * by + 1}));
+    core &= film(box);
+    std::vector<cv::Point> pixels;
+    cv::findNonZero(core, pixels);
+    for (cv::Point& p : pixels) p += box.tl();
+    return pixels;
+}
+
+/// Outermost film in bins of 1 mm, seen along one axis.
+struct Outline {
+    std::vector<double> at, low, high;
+};
+Outline outline(const std::vector<PointPx>& mm, bool along_u, double half_px_mm) {
+    std::map<int, std::pair<double, double>> bins;
+    for (const PointPx& p : mm) {
+        const double a = along_u ? p.x : p.y, b = along_u ? p.y : p.x;
+        auto [it, fresh] = bins.try_emplace(static_cast<int>(std::floor(a)), b, b);
+        if (!fresh) it->second = {std::min(it->second.first, b), std::max(it->second.second, b)};
+    }
+    Outline out;
+    for (const auto& [bin, range] : bins) {
+        out.at.push_back(bin + 0.5);
+        out.low.push_back(range.first - half_px_mm);
+        out.high.push_back(range.second + half_px_mm);
+    }
+    return out;
+}
+
+/// Which shade lies along a side, 1 mm beyond it.
+Shade beyond(const StripPlace& place, int side, const cv::Mat& shades, int step) {
+    int count[3] = {0, 0, 0};
+    constexpr int kProbes = 40;
+    for (int i = 0; i < kProbes; ++i) {
+        const double t = (i + 0.5) / kProbes, u = place.u0 + t * place.length(), v = place.v0 + t * place.width();
+        const double at[4][2] = {{u, place.v0 - 1}, {u, place.v1 + 1}, {place.u0 - 1, v}, {place.u1 + 1, v}};
+        const PointPx p = place.pose.px_from_mm(at[side][0], at[side][1]) * (1.0 / step);
+        const int x = static_cast<int>(std::floor(p.x)), y = static_cast<int>(std::floor(p.y));
+        const bool on = x >= 0 && y >= 0 && x < shades.cols && y < shades.rows;
+        ++count[on ? shades.at<unsigned char>(y, x) : 0];
+    }
+    return count[2] > kProbes / 2 ? Shade::bare : count[0] > kProbes / 2 ? Shade::dark : Shade::film;
+}
+
+StripPlace fit_place(const Piece& piece, double angle, int step, double px_per_mm) {
+    StripPlace place;
+    place.pose = {PointPx{piece.rect.center.x + 0.5, piece.rect.center.y + 0.5} * step, angle, px_per_mm};
+    const double half_px_mm = 0.5 * step / px_per_mm;
+    Line top, bottom;
+    std::vector<PointPx> mm(piece.pixels.size());
+    for (int pass = 0; pass < 2; ++pass) {
+        for (std::size_t i = 0; i < mm.size(); ++i) {
+            mm[i] = place.pose.mm_from_px(PointPx{piece.pixels[i].x + 0.5, piece.pixels[i].y + 0.5} * step);
+        }
+        const Outline sides = outline(mm, true, half_px_mm);
+        top = fit_line(sides.at, sides.low, {median(sides.low), 0, 0, 0}, 0.4);
+        bottom = fit_line(sides.at, sides.high, {median(sides.high), 0, 0, 0}, 0.4);
+        if (pass == 1) break;
+        const double a = 1 / (top.spread + 0.05), b = 1 / (bottom.spread + 0.05);
+        place.pose = place.pose.turned((a * top.slope + b * bottom.slope) / (a + b));
+    }
+    const Outline ends = outline(mm, false, half_px_mm);
+    place.u0 = median(ends.low);
+    place.u1 = median(ends.high);
+    const double middle = 0.5 * (place.u0 + place.u1);
+    place.v0 = top.at(middle);
+    place.v1 = bottom.at(middle);
+    return place;
+}
+
+void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
+    const double tilt = std::remainder(place.pose.angle, kQuarterTurn);
+    if (std::abs(degrees(tilt)) > options.max_tilt_deg) return;
+    place.v0_free = beyond(place, 0, shades, step) == Shade::bare;
+    place.v1_free = beyond(place, 1, shades, step) == Shade::bare;
+    place.u0_free = beyond(place, 2, shades, step) == Shade::bare;
+    place.u1_free = beyond(place, 3, shades, step) == Shade::bare;
+    const double width = options.film_width.value();
+    const int lanes = std::max(1, static_cast<int>(std::lround(place.width() / width)));
+    if (place.width() > lanes * width + kWidthSlackMm || place.width() < kLeastAcrossMm || place.length() < kLeastAlongMm) return;
+    // Strips that touch: as many lanes of film side by side.
+    if (lanes > 1 && place.width() < lanes * width - kWidthSlackMm) return;
+    for (int i = 0; i < lanes; ++i) {
+        StripPlace lane = place;
+        lane.v0 = place.v0 + i * place.width() / lanes;
+        lane.v1 = place.v0 + (i + 1) * place.width() / lanes;
+        out.push_back(lane);
+    }
+}
+
+}  // namespace
+
+StripDirection StripPlace::direction() const {
+    return std::abs(std::sin(pose.angle)) > std::numbers::sqrt2 / 2 ? StripDirection::vertical : StripDirection::horizontal;
+}
+
+Quad StripPlace::quad() const { return quad_from_mm(pose, u0, v0, u1, v1); }
+
+std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm) {
+    cv::Mat film = shades == static_cast<int>(Shade::film);
+    const double mm2 = coarse_px_per_mm * coarse_px_per_mm;
+    fill_patches(shades, film, Shade::bare, kHoleMm2 * mm2, 4.2 * coarse_px_per_mm);
+    fill_patches(shades, film, Shade::dark, kDarkPatchMm2 * mm2, 45 * coarse_px_per_mm);
+    const int reach = std::max(1, static_cast<int>(std::lround(1.2 * coarse_px_per_mm)));
+    cv::Mat core, labels, stats, centres;
+    cv::erode(film, core, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+    const int n = cv::connectedComponentsWithStats(core, labels, stats, centres, 4);
+    std::vector<Piece> pieces;
+    for (int i = 1; i < n; ++i) {
+        const int* s = stats.ptr<int>(i);
+        if (s[cv::CC_STAT_AREA] < 0.3 * kLeastAcrossMm * kLeastAlongMm * mm2) continue;
+        const cv::Rect box(s[cv::CC_STAT_LEFT], s[cv::CC_STAT_TOP], s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
+        Piece piece{grown_back(labels, i, box, reach + 1, film), {}};
+        if (piece.pixels.size() < 16) continue;
+        piece.rect = cv::minAreaRect(piece.pixels);
+        if (piece.across() > 4) pieces.push_back(std::move(piece));
+    }
+    return pieces;
+}
+
+std::vector<StripPlace> place_strips(const std::vector<Piece>& pieces, const cv::Mat& shades, int step, double px_per_mm, const FindOptions& options) {
+    std::vector<StripPlace> places;
+    for (const Piece& piece : pieces) {
+        const bool wide = piece.rect.size.width >= piece.rect.size.height;
+        double angle = piece.rect.angle * std::numbers::pi / 180 + (wide ? 0 : kQuarterTurn);
+        angle = std::remainder(angle, std::numbers::pi);               // -90 to 90 degrees
+        if (angle < -std::numbers::pi / 4) angle += std::numbers::pi;  // vertical strips run downwards
+        const std::size_t before = places.size();
+        add_place(fit_place(piece, angle, step, px_per_mm), shades, step, options, places);
+        const bool unclear = piece.along() < 1.3 * piece.across() && places.size() == before + 1;
+        if (!unclear) continue;
+        const double other = angle > std::numbers::pi / 4 ? angle - kQuarterTurn : angle + kQuarterTurn;
+        add_place(fit_place(piece, other, step, px_per_mm), shades, step, options, places);
+        if (places.size() == before + 2) {
+            places[before].rival = static_cast<int>(before + 1);
+            places[before + 1].rival = static_cast<int>(before);
+        }
+    }
+    return places;
+}
+
+}  // namespace basefog::frames

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Pieces of the sheet that may be a strip: long rectangles of neither bare light nor holder.
+#pragma once
+
+#include "light.h"
+#include "pose.h"
+
+#include "basefog/frames/options.h"
+#include "basefog/frames/types.h"
+
+#include <vector>
+
+namespace basefog::frames {
+
+/// A rectangle of visible film in its own millimetres. u runs along the strip, v across, from the pose's origin.
+struct StripPlace {
+    Pose pose;
+    double u0 = 0, u1 = 0, v0 = 0, v1 = 0;
+    bool u0_free = false, u1_free = false;  ///< the film ends there against bare light, not under a holder
+    bool v0_free = false, v1_free = false;  ///< the same for its long edges
+    int rival = -1;                         ///< index of the same piece seen as lying the other way, when its shape does not tell
+    [[nodiscard]] StripDirection direction() const;
+    [[nodiscard]] double length() const { return u1 - u0; }
+    [[nodiscard]] double width() const { return v1 - v0; }
+    [[nodiscard]] bool whole_width_seen() const { return v0_free && v1_free; }
+    [[nodiscard]] Quad quad() const;
+};
+
+/// A connected piece of film as coarse pixels; dims by its smallest enclosing rectangle.
+struct Piece {
+    std::vector<cv::Point> pixels;
+    cv::RotatedRect rect;
+    [[nodiscard]] double across() const { return std::min(rect.size.width, rect.size.height); }
+    [[nodiscard]] double along() const { return std::max(rect.size.width, rect.size.height); }
+};
+
+/// `coarse_px_per_mm` only sets how small a hole or a bridge is; it may be off by a third.
+[[nodiscard]] std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm);
+
+/// Places for every piece that has a strip's shape at this scale (overview pixels per mm).
+[[nodiscard]] std::vector<StripPlace> place_strips(const std::vector<Piece>& pieces, const cv::Mat& shades, int step, double px_per_mm,
+                                                   const FindOptions& options);
+
+}  // namespace basefog::frames
