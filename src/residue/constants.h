@@ -43,7 +43,13 @@ inline constexpr double kObjectFoot = 0.30;
 /// Objects denser than this count as opaque, the way dust and fibres usually are.
 inline constexpr double kOpaqueContrast = 0.33;
 /// Long and thin: a fibre, or a scratch or streak when it runs along the film.
-inline constexpr double kFibreElongation = 3.0;
+inline constexpr double kFibreElongation = 5.0;
+inline constexpr double kFibreWidthMm = 0.22;
+/// Specks are compared in classes, large apart from small. Chosen: twice a 0.2 mm spot.
+inline constexpr double kLargeSpeckMm2 = 0.08;
+/// On a strip that carries residue a class of specks is called dust where at least this share of it is expected to be;
+/// else carbon. Chosen: a speck wrongly left to carbon is mended all the same.
+inline constexpr double kDustOdds = 0.9;
 inline constexpr double kLineLengthMm = 2.5;
 inline constexpr double kLineAngleDeg = 4.0;
 inline constexpr double kScratchWidthMm = 0.14;

@@ -100,7 +100,7 @@ void paint(const StripEvidence& e, SheetResidue& sheet) {
             const auto label = e.specks.labels.empty() ? 0U : static_cast<std::size_t>(e.specks.labels.at<int>(y, x));
             const Defect kind = label < kind_of.size() ? kind_of[label] : Defect::none;
             if (density > 0) sheet.residue_density(sx, sy) = density;
-            if (kind == Defect::dust || kind == Defect::scratch || (kind == Defect::residue && density > static_cast<float>(kMapDensity))) {
+            if (kind != Defect::none) {
                 sheet.defects(sx, sy) = kind;
             } else if (density > static_cast<float>(kMapDensity)) {
                 sheet.defects(sx, sy) = Defect::residue;

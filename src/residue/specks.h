@@ -11,10 +11,12 @@ namespace basefog::residue {
 
 struct Speck {
     int label = 0;  ///< in SpeckMap::labels
+    cv::Rect box;
     double area_mm2 = 0;
     double length_mm = 0, width_mm = 0;
     double peak = 0;  ///< density above what is around it
     bool opaque = false;
+    bool large = false;
     bool fibre = false;          ///< long and thin, across the travel or curled
     bool line = false;           ///< long and thin along the travel
     Defect kind = Defect::none;  ///< decided by classify_specks
