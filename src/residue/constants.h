@@ -6,6 +6,10 @@ namespace basefog::residue {
 
 /// Film this near the holder or bare light is left out: the lens blurs the edge into it. Chosen: three overview pixels.
 inline constexpr double kEdgeMarginMm = 0.22;
+/// Depth of the rim in which opaque pixels that no label vouches for are taken for holder, and how opaque they must be in
+/// every channel. Chosen: a strip's box may reach under the holder by a millimetre; residue seldom reaches this density.
+inline constexpr double kHolderRimMm = 1.2;
+inline constexpr float kOpaqueEdge = 1.0F;
 /// Residue below this, or below so many standard deviations of a pixel, is not told. Chosen: a hundredth of a density is
 /// a thirtieth of a stop.
 inline constexpr double kLeastTold = 0.010;

@@ -29,12 +29,19 @@ cv::Rect roi_of(const Overview& overview, const StripBox& strip) {
 
 double travel_of(const StripBox& strip) { return strip.direction == StripDirection::horizontal ? strip.angle_deg : strip.angle_deg + 90; }
 
-/// Film, without a margin along whatever is not film.
-cv::Mat without_edges(const cv::Mat& film, double px_per_mm) {
+cv::Mat shrunk(const cv::Mat& film, double margin_px) {
     cv::Mat framed, eroded;
     cv::copyMakeBorder(film, framed, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
-    cv::erode(framed, eroded, disc(2 * kEdgeMarginMm * px_per_mm));
+    cv::erode(framed, eroded, disc(2 * margin_px));
     return eroded(cv::Rect(1, 1, film.cols, film.rows)).clone();
+}
+
+/// Film, without a margin along whatever is not film. The strip's box reaches under the holder's edge: what is opaque there
+/// is holder too.
+cv::Mat without_edges(cv::Mat film, const cv::Mat& opaque_edge, double px_per_mm) {
+    const cv::Mat rim = film & ~shrunk(film, kHolderRimMm * px_per_mm);
+    film.setTo(0, rim & opaque_edge);
+    return shrunk(film, kEdgeMarginMm * px_per_mm);
 }
 
 }  // namespace
@@ -54,6 +61,7 @@ StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const
     const cv::Size size = planes.roi.size();
     for (int c = 0; c < (overview.has_infrared ? 4 : 3); ++c) planes.above_base[static_cast<std::size_t>(c)] = cv::Mat(size, CV_32F, cv::Scalar(0));
     cv::Mat film(size, CV_8U, cv::Scalar(0));
+    cv::Mat opaque_edge = film.clone();
     planes.clear = film.clone();
     planes.picture = film.clone();
     const StripBase& base = density.strips[index];
@@ -70,11 +78,13 @@ StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const
             const Region region = regions.labels(sx, sy);
             if (regions.strip(sx, sy) != strip || region == Region::holder || region == Region::bare_light) continue;
             film.at<uchar>(y, x) = 255;
+            const float least = std::min({all[0] - zero[0], all[1] - zero[1], all[2] - zero[2], overview.has_infrared ? all[3] : kOpaqueEdge + 1});
+            opaque_edge.at<uchar>(y, x) = region == Region::unsure && least > kOpaqueEdge ? 255 : 0;
             if (region == Region::clear_film) planes.clear.at<uchar>(y, x) = 255;
             if (region == Region::picture) planes.picture.at<uchar>(y, x) = 255;
         }
     }
-    planes.visible = without_edges(film, planes.px_per_mm);
+    planes.visible = without_edges(film, opaque_edge, planes.px_per_mm);
     planes.clear &= planes.visible;
     planes.picture &= planes.visible;
     return planes;
