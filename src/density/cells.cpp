@@ -40,6 +40,8 @@ void for_each_cell(const Overview& overview, const Grid& grid, Wanted&& wanted, 
 LightCell place(const Members& members, const Overview& overview) {
     const double n = static_cast<double>(members.light.size());
     LightCell cell;
+    cell.x = members.x / n;
+    cell.y = members.y / n;
     cell.u = members.x / n * overview.factor / static_cast<double>(overview.scan_width) * 2 - 1;
     cell.v = members.y / n * overview.factor / static_cast<double>(overview.scan_height) * 2 - 1;
     cell.n = static_cast<int>(members.light.size());

@@ -22,6 +22,7 @@ struct Grid {
 
 struct LightCell {
     double u = 0, v = 0;  ///< mean position, -1..1 over the scan
+    double x = 0, y = 0;  ///< the same in overview pixels
     Channels ln_light{};
     int n = 0;
     bool clipped = false;

@@ -23,6 +23,7 @@ struct RawBase {
 /// Density of each cell of clear film.
 struct BaseCells {
     std::vector<Channels> density;
+    std::vector<double> along;  ///< position along the strip, any unit
     Terms mean_terms = Terms::Zero();
     bool clipped = false;
 };
