@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Numbers the residue stage stands on, and why each is what it is.
+#pragma once
+
+namespace basefog::residue {
+
+/// Film this near the holder or bare light is left out: the lens blurs the edge into it. Chosen: three overview pixels.
+inline constexpr double kEdgeMarginMm = 0.22;
+/// Depth of the rim in which opaque pixels that no label vouches for are taken for holder, and how opaque they must be in
+/// every channel. Chosen: a strip's box may reach under the holder by a millimetre; residue seldom reaches this density.
+inline constexpr double kHolderRimMm = 1.2;
+inline constexpr float kOpaqueEdge = 1.0F;
+/// Residue below this, or below so many standard deviations of a pixel, is not told. Chosen: a hundredth of a density is
+/// a thirtieth of a stop.
+inline constexpr double kLeastTold = 0.010;
+inline constexpr double kToldSigmas = 4.0;
+/// Residue from here on is marked in the defect map: a quarter of a stop of light lost (0.3 log10 units to the stop).
+/// Chosen: below it a print hardly shows it.
+inline constexpr double kMapDensity = 0.075;
+
+/// Prior standard deviation of a dye's infrared density per unit of colour density. Common practice, no source: image dyes
+/// are nearly clear in infrared, a few percent leak.
+inline constexpr double kLeakPriorStd = 0.02;
+/// How many fully independent pixels a strip's pixels are worth against that prior. Chosen: pictures repeat themselves.
+inline constexpr double kLeakPriorPixels = 300;
+/// Least infrared noise assumed, in density, so that a noiseless scan does not reject its own rounding.
+inline constexpr double kLeastNoise = 0.0008;
+
+/// A veil below this is noise; against another strip's base by colour alone twice as much is asked.
+inline constexpr double kLeastVeil = 0.004;
+/// Grades (the report's definition).
+inline constexpr double kTraceAreaPercent = 2.0, kPartialAreaPercent = 12.0;
+inline constexpr double kPartialVeil = 0.010, kHeavyVeil = 0.025;
+/// Area below this is nothing told from noise: a strip of six frames then carries under 4 square millimetres.
+inline constexpr double kCleanAreaPercent = 0.05;
+inline constexpr double kCleanAreaPercentColour = 0.20;
+
+/// Widest compact object (dust, fibre, speck). Chosen: dust and fibres are thinner than half a millimetre; smears wider.
+inline constexpr double kObjectWidthMm = 0.75;
+/// Least rise of an object above what is around it, in density, and in standard deviations of a pixel.
+inline constexpr double kObjectContrast = 0.10;
+inline constexpr double kObjectSigmas = 8.0;
+/// Inside residue its own mottle rises too: an object must stand out by this share of the residue around it.
+inline constexpr double kObjectOverMottle = 0.6;
+/// An object's pixels reach down to this share of its peak.
+inline constexpr double kObjectFoot = 0.30;
+/// Objects denser than this count as opaque, the way dust and fibres usually are.
+inline constexpr double kOpaqueContrast = 0.33;
+/// Long and thin: a fibre, or a scratch or streak when it runs along the film.
+inline constexpr double kFibreElongation = 5.0;
+inline constexpr double kFibreWidthMm = 0.22;
+/// Specks are compared in classes, large apart from small. Chosen: twice a 0.2 mm spot.
+inline constexpr double kLargeSpeckMm2 = 0.08;
+/// On a strip that carries residue a class of specks is called dust where at least this share of it is expected to be;
+/// else carbon. Chosen: a speck wrongly left to carbon is mended all the same.
+inline constexpr double kDustOdds = 0.9;
+inline constexpr double kLineLengthMm = 2.5;
+inline constexpr double kLineAngleDeg = 4.0;
+inline constexpr double kScratchWidthMm = 0.14;
+
+/// Carbon absorbs alike in all channels [Patterson and Giorgianni, carbon black on clear base]; a patch is neutral when its
+/// channels differ by less than this share of it. Chosen: image dyes differ by 15 % and more in greys.
+inline constexpr double kNeutralShare = 0.06;
+inline constexpr double kNeutralSigmas = 3.0;
+
+}  // namespace basefog::residue

@@ -1,0 +1,147 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/residue/measure_residue.h"
+
+#include "residue/by_colour.h"
+#include "residue/by_infrared.h"
+#include "residue/constants.h"
+#include "residue/findings.h"
+#include "residue/grade.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+namespace basefog {
+
+using namespace residue;
+
+namespace {
+
+/// 0 where nothing is told from noise and no veil lies over all.
+cv::Mat told(const cv::Mat& residue, const StripPlanes& planes, double noise, double veil) {
+    cv::Mat result = cv::max(residue, 0);
+    // A single pixel may stand out by chance; its neighbours' mean may not.
+    cv::Mat around;
+    cv::boxFilter(residue, around, CV_32F, cv::Size(3, 3));
+    if (veil <= 0) result.setTo(0, around < std::max(kLeastTold, kToldSigmas * noise / 3));
+    result.setTo(0, planes.visible == 0);
+    return result;
+}
+
+StripEvidence look_by_infrared(StripPlanes planes, const DyeLeak& leak) {
+    StripEvidence e;
+    e.by_infrared = true;
+    e.veil_separable = true;
+    const cv::Mat raw = residue_by_infrared(planes, leak);
+    e.noise = pixel_noise(raw, planes.visible);
+    const double level = low_level(raw, planes.visible);
+    e.veil_std = std::hypot(0.5 * kLeastVeil, leak.noise);
+    e.veil = level > kLeastVeil ? level : 0;
+    e.residue = told(raw, planes, e.noise, e.veil);
+    e.judged = planes.visible.clone();
+    e.specks = specks_in_residue(e.residue, planes, e.noise);
+    e.planes = std::move(planes);
+    return e;
+}
+
+/// The cleanest other strip that may be compared: the same named stock, or the same mask where no stock is named.
+bool has_company(const SheetDensity& density, const ResidueOptions& options, std::size_t i) {
+    const auto name = [&](std::size_t k) { return k < options.stock_of_strip.size() ? options.stock_of_strip[k] : std::string(); };
+    for (std::size_t j = 0; j < density.strips.size(); ++j) {
+        if (j == i || density.strips[j].silver_image) continue;
+        if (!name(i).empty() && name(i) == name(j)) return true;
+    }
+    return false;
+}
+
+StripEvidence look_by_colour(StripPlanes planes, bool company) {
+    StripEvidence e;
+    const ColourResidue found = residue_by_colour(planes);
+    e.noise = found.noise;
+    const double level = low_level((planes.above_base[0] + planes.above_base[1] + planes.above_base[2]) / 3, planes.clear);
+    const bool veiled = level > 1.5 * kLeastVeil && !planes.silver;
+    e.veil_separable = veiled || (company && !planes.silver);
+    e.veil = veiled ? level : 0;
+    e.veil_std = kLeastVeil;
+    e.residue = found.density;
+    e.judged = found.judged;
+    if (e.veil <= 0) e.residue.setTo(0, e.residue < std::max(kLeastTold, kToldSigmas * e.noise));
+    if (!planes.silver) e.specks = specks_by_colour(planes, e.noise);
+    e.planes = std::move(planes);
+    return e;
+}
+
+void classify(std::vector<StripEvidence>& all, double threshold) {
+    std::vector<SpeckMap> maps;
+    std::vector<SpeckSetting> settings;
+    for (StripEvidence& e : all) {
+        const double visible = cv::countNonZero(e.planes.visible) / (e.planes.px_per_mm * e.planes.px_per_mm);
+        // Smears are what is left of the residue once everything narrow is opened away.
+        cv::Mat wide;
+        cv::morphologyEx((e.residue > threshold) & e.judged, wide, cv::MORPH_OPEN, disc(0.5 * kObjectWidthMm * e.planes.px_per_mm));
+        const double smeared = 100.0 * cv::countNonZero(wide) / std::max(1, cv::countNonZero(e.judged));
+        settings.push_back({visible, smeared > kCleanAreaPercent || e.veil >= kPartialVeil});
+        maps.push_back(std::move(e.specks));
+    }
+    classify_specks(maps, settings);
+    for (std::size_t i = 0; i < all.size(); ++i) all[i].specks = std::move(maps[i]);
+}
+
+void paint(const StripEvidence& e, SheetResidue& sheet) {
+    std::vector<Defect> kind_of(1, Defect::none);
+    for (const Speck& s : e.specks.specks) {
+        if (static_cast<std::size_t>(s.label) >= kind_of.size()) kind_of.resize(static_cast<std::size_t>(s.label) + 1, Defect::none);
+        kind_of[static_cast<std::size_t>(s.label)] = s.kind;
+    }
+    for (int y = 0; y < e.residue.rows; ++y) {
+        for (int x = 0; x < e.residue.cols; ++x) {
+            const std::int64_t sx = x + e.planes.roi.x, sy = y + e.planes.roi.y;
+            const float density = e.residue.at<float>(y, x);
+            const auto label = e.specks.labels.empty() ? 0U : static_cast<std::size_t>(e.specks.labels.at<int>(y, x));
+            const Defect kind = label < kind_of.size() ? kind_of[label] : Defect::none;
+            if (density > 0) sheet.residue_density(sx, sy) = density;
+            if (kind != Defect::none) {
+                sheet.defects(sx, sy) = kind;
+            } else if (density > static_cast<float>(kMapDensity)) {
+                sheet.defects(sx, sy) = Defect::residue;
+            }
+        }
+    }
+}
+
+}  // namespace
+
+Result<void> validate(const ResidueOptions& options) {
+    if (!(options.area_threshold.value() > 0 && options.area_threshold.value() < 1)) return fail(ErrorCode::usage, "area_threshold must lie between 0 and 1");
+    return {};
+}
+
+Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density,
+                                     const ResidueOptions& options) {
+    if (auto ok = validate(options); !ok) return Failure(ok.error());
+    BASEFOG_ASSERT(density.strips.size() == layout.strips.size());
+    BASEFOG_ASSERT(density.density.width() == overview.pixels.width() && density.density.height() == overview.pixels.height());
+    BASEFOG_ASSERT(regions.labels.width() == overview.pixels.width() && regions.labels.height() == overview.pixels.height());
+    SheetResidue sheet;
+    sheet.defects = Image<Defect>(overview.pixels.width(), overview.pixels.height(), Defect::none);
+    sheet.residue_density = Image<float>(overview.pixels.width(), overview.pixels.height(), 0.0F);
+    std::vector<StripPlanes> planes;
+    for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i)));
+    DyeLeak leak;
+    if (overview.has_infrared) leak = fit_leak(planes);
+    std::vector<StripEvidence> all;
+    for (std::size_t i = 0; i < planes.size(); ++i) {
+        const bool infrared = overview.has_infrared && !planes[i].silver;
+        all.push_back(infrared ? look_by_infrared(std::move(planes[i]), leak) : look_by_colour(std::move(planes[i]), has_company(density, options, i)));
+    }
+    classify(all, options.area_threshold.value());
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        sheet.strips.push_back(summarise(all[i], layout.strips[i], overview.factor, options.area_threshold.value()));
+        paint(all[i], sheet);
+        report_strip(sheet.strips.back(), static_cast<int>(i), all[i].planes.silver, all[i].by_infrared, sheet.findings);
+    }
+    report_cautions(sheet.strips, sheet.findings);
+    return sheet;
+}
+
+}  // namespace basefog

@@ -1,0 +1,193 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "residue/specks.h"
+
+#include "residue/constants.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+namespace basefog::residue {
+
+namespace {
+
+constexpr double kDegrees = 180 / 3.14159265358979323846;
+/// By colour: how far a speck's channels may differ, as a share of its contrast. Chosen: half of what the closest greys of
+/// a picture show; a sharp lens and a steady carriage are taken for granted.
+constexpr double kSpeckNeutral = 0.03;
+/// Least contrast of a speck told by colour, against the film just around it.
+constexpr double kColourContrast = 0.12;
+/// Pseudo-count that keeps an empty class from claiming that no dust ever falls.
+constexpr double kPseudoCount = 0.5;
+
+/// What rises above its surroundings and is narrower than kObjectWidthMm; what is not visible takes no part.
+cv::Mat narrow_rises(const cv::Mat& plane, const StripPlanes& strip) {
+    constexpr double kNoPart = 1e3;
+    const cv::Mat hidden = strip.visible == 0, element = disc(kObjectWidthMm * strip.px_per_mm);
+    cv::Mat low = plane.clone(), opened;
+    low.setTo(kNoPart, hidden);
+    cv::erode(low, low, element);
+    low.setTo(-kNoPart, hidden);
+    cv::dilate(low, opened, element);
+    cv::Mat rise = plane - opened;
+    rise.setTo(0, hidden);
+    return rise;
+}
+
+struct Shape {
+    double length = 0, width = 0, angle_deg = 0;  // pixels
+};
+
+/// Of a component's weighted second moments: a bar of length L has variance L^2 / 12.
+Shape shape_of(const cv::Mat& rise, const cv::Mat& labels, int label, const cv::Rect& box) {
+    double w = 0, mx = 0, my = 0, xx = 1.0 / 12, yy = 1.0 / 12, xy = 0;
+    const auto each = [&](const auto& use) {
+        for (int y = box.y; y < box.y + box.height; ++y) {
+            for (int x = box.x; x < box.x + box.width; ++x) {
+                if (labels.at<int>(y, x) == label) use(x, y, static_cast<double>(rise.at<float>(y, x)));
+            }
+        }
+    };
+    each([&](int x, int y, double weight) {
+        w += weight;
+        mx += weight * x;
+        my += weight * y;
+    });
+    mx /= w;
+    my /= w;
+    each([&](int x, int y, double weight) {
+        xx += weight * (x - mx) * (x - mx) / w;
+        yy += weight * (y - my) * (y - my) / w;
+        xy += weight * (x - mx) * (y - my) / w;
+    });
+    const double half = (xx + yy) / 2, turn = std::hypot((xx - yy) / 2, xy);
+    return {std::sqrt(12 * (half + turn)), std::sqrt(12 * std::max(1e-6, half - turn)), 0.5 * std::atan2(2 * xy, xx - yy) * kDegrees};
+}
+
+double angle_between(double a, double b) {
+    const double d = std::fmod(std::abs(a - b), 180.0);
+    return std::min(d, 180 - d);
+}
+
+/// Clears the labels of specks that were dropped.
+void keep_labels(SpeckMap& map) {
+    int most = 0;
+    for (const Speck& s : map.specks) most = std::max(most, s.label);
+    std::vector<uchar> kept(static_cast<std::size_t>(most) + 1, 0);
+    for (const Speck& s : map.specks) kept[static_cast<std::size_t>(s.label)] = 1;
+    for (int y = 0; y < map.labels.rows; ++y) {
+        for (int x = 0; x < map.labels.cols; ++x) {
+            int& label = map.labels.at<int>(y, x);
+            if (label > most || !kept[static_cast<std::size_t>(label)]) label = 0;
+        }
+    }
+}
+
+/// Components of `rise` above `foot` that reach `least` somewhere.
+SpeckMap components(const cv::Mat& rise, const cv::Mat& least, const StripPlanes& strip) {
+    cv::Mat seeds = rise > least;
+    seeds &= strip.visible;
+    cv::Mat foot;  // 30 % of the highest rise nearby
+    cv::dilate(rise, foot, disc(kObjectWidthMm * strip.px_per_mm));
+    cv::Mat body = (rise > kObjectFoot * foot) & (rise > kObjectFoot * least) & strip.visible;
+    cv::Mat labels, stats, centres;
+    const int n = cv::connectedComponentsWithStats(body, labels, stats, centres, 8, CV_32S);
+    std::vector<double> peak(static_cast<std::size_t>(n), 0.0);
+    for (int y = 0; y < labels.rows; ++y) {
+        for (int x = 0; x < labels.cols; ++x) {
+            const int label = labels.at<int>(y, x);
+            if (label > 0 && seeds.at<uchar>(y, x))
+                peak[static_cast<std::size_t>(label)] = std::max<double>(peak[static_cast<std::size_t>(label)], rise.at<float>(y, x));
+        }
+    }
+    SpeckMap map;
+    for (int label = 1; label < n; ++label) {
+        if (peak[static_cast<std::size_t>(label)] <= 0) continue;
+        const cv::Rect box(stats.at<int>(label, cv::CC_STAT_LEFT), stats.at<int>(label, cv::CC_STAT_TOP), stats.at<int>(label, cv::CC_STAT_WIDTH),
+                           stats.at<int>(label, cv::CC_STAT_HEIGHT));
+        const Shape shape = shape_of(rise, labels, label, box);
+        Speck speck;
+        speck.label = label;
+        speck.box = box;
+        speck.area_mm2 = stats.at<int>(label, cv::CC_STAT_AREA) / (strip.px_per_mm * strip.px_per_mm);
+        speck.length_mm = shape.length / strip.px_per_mm;
+        speck.width_mm = speck.area_mm2 / std::max(speck.length_mm, 1e-6);
+        speck.peak = peak[static_cast<std::size_t>(label)];
+        speck.opaque = speck.peak > kOpaqueContrast;
+        const bool thin = speck.width_mm < kFibreWidthMm && speck.length_mm > kFibreElongation * speck.width_mm;
+        speck.line = thin && speck.length_mm > kLineLengthMm && angle_between(shape.angle_deg, strip.travel_deg) < kLineAngleDeg;
+        speck.fibre = thin && !speck.line && speck.opaque;
+        speck.large = speck.area_mm2 > kLargeSpeckMm2;
+        map.specks.push_back(speck);
+    }
+    map.labels = labels;
+    keep_labels(map);
+    return map;
+}
+
+/// Carbon and dust darken all channels alike. A speck's mean against the film just around it says how much in each.
+bool stands_out_neutrally(const StripPlanes& strip, const cv::Mat& labels, const Speck& speck, double noise) {
+    constexpr int kMargin = 3;
+    const cv::Rect box = cv::Rect(speck.box.x - kMargin, speck.box.y - kMargin, speck.box.width + 2 * kMargin, speck.box.height + 2 * kMargin) &
+                         cv::Rect(0, 0, labels.cols, labels.rows);
+    const cv::Mat core = labels(box) == speck.label;
+    cv::Mat near, ring;
+    cv::dilate(core, near, cv::Mat::ones(3, 3, CV_8U));
+    cv::dilate(core, ring, cv::Mat::ones(5, 5, CV_8U));
+    ring &= ~near;
+    ring &= strip.visible(box);
+    const int n = cv::countNonZero(ring);
+    if (n < 4) return false;
+    std::array<double, 3> contrast{};
+    for (std::size_t c = 0; c < 3; ++c) contrast[c] = cv::mean(strip.above_base[c](box), core)[0] - cv::mean(strip.above_base[c](box), ring)[0];
+    const double mean = (contrast[0] + contrast[1] + contrast[2]) / 3;
+    const double tolerance = kSpeckNeutral * mean + 2 * noise * std::sqrt(1.0 / cv::countNonZero(core) + 1.0 / n);
+    return mean > kColourContrast && std::all_of(contrast.begin(), contrast.end(), [&](double c) { return std::abs(c - mean) < tolerance; });
+}
+
+}  // namespace
+
+SpeckMap specks_in_residue(const cv::Mat& residue, const StripPlanes& strip, double noise) {
+    const cv::Mat rise = narrow_rises(residue, strip);
+    cv::Mat least = kObjectOverMottle * (residue - rise);
+    least = cv::max(least, std::max(kObjectContrast, kObjectSigmas * noise));
+    return components(rise, least, strip);
+}
+
+SpeckMap specks_by_colour(const StripPlanes& strip, double noise) {
+    std::array<cv::Mat, 3> rise;
+    for (std::size_t c = 0; c < 3; ++c) rise[c] = narrow_rises(strip.above_base[c], strip);
+    const cv::Mat low = cv::min(rise[0], cv::min(rise[1], rise[2]));
+    const cv::Mat least(low.size(), CV_32F, cv::Scalar(std::max(1.5 * kObjectContrast, kObjectSigmas * noise)));
+    SpeckMap map = components(low, least, strip);
+    std::erase_if(map.specks, [&](const Speck& s) { return !stands_out_neutrally(strip, map.labels, s, noise); });
+    keep_labels(map);
+    return map;
+}
+
+void classify_specks(std::vector<SpeckMap>& maps, const std::vector<SpeckSetting>& settings) {
+    for (const int kind : {0, 1, 2, 3}) {
+        const auto counted = [&](const Speck& s) { return s.opaque == (kind % 2 == 1) && s.large == (kind / 2 == 1) && !s.fibre && !s.line; };
+        double rate = 1e9;  // of dust, per mm^2
+        for (std::size_t i = 0; i < maps.size(); ++i) {
+            if (settings[i].visible_mm2 <= 0) continue;
+            const auto n = static_cast<double>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), counted));
+            rate = std::min(rate, (n + kPseudoCount) / settings[i].visible_mm2);
+        }
+        for (std::size_t i = 0; i < maps.size(); ++i) {
+            const auto n = static_cast<double>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), counted));
+            const bool dust = !settings[i].smeared || rate * settings[i].visible_mm2 > kDustOdds * n;
+            for (Speck& s : maps[i].specks) {
+                if (counted(s)) s.kind = dust ? Defect::dust : Defect::residue;
+            }
+        }
+    }
+    for (std::size_t i = 0; i < maps.size(); ++i) {
+        for (Speck& s : maps[i].specks) {
+            if (s.fibre) s.kind = Defect::dust;
+            if (s.line) s.kind = s.width_mm < kScratchWidthMm && !settings[i].smeared ? Defect::scratch : Defect::residue;
+        }
+    }
+}
+
+}  // namespace basefog::residue
