@@ -1,0 +1,17 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Which layer is behind which channel's density.
+#pragma once
+
+#include "basefog/film/types.h"
+#include "film/constants.h"
+
+namespace basefog::film {
+
+[[nodiscard]] Matrix3 inverse(const Matrix3& m);
+/// Channel densities from dye amounts: mix[channel][layer] = slope[channel] * share / slope[layer]. A layer's dye is counted
+/// as the density a neutral with that much of it has in the layer's own channel, so a neutral's dyes equal its densities.
+[[nodiscard]] Matrix3 channel_from_dye(const Mix& neutral_share, const Rgb<LayerCurve>& curves);
+/// Undoes the assumed overlap of the layers' sensitivities.
+[[nodiscard]] Matrix3 scene_from_layer();
+
+}  // namespace basefog::film
