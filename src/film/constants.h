@@ -48,6 +48,19 @@ using Mix = std::array<std::array<double, 3>, 3>;
 /// block dyes (peaks near 690, 552, 447 nm, half-widths 65, 45, 50 nm, unwanted absorptions mostly undone by the mask)
 /// seen through bands near 620 +/- 12, 540 +/- 8 and 460 +/- 8 nm, 30 to 75 nm wide (docs/stages/film.md).
 inline constexpr Mix kNeutralShare{{{0.63, 0.36, 0.01}, {0.07, 0.77, 0.16}, {0.00, 0.14, 0.86}}};
+/// One sigma of the natural logarithm of the off-diagonal shares, red's row and the other rows; and their correlation, as broad
+/// bands mix more everywhere. Chosen: the same bands and dyes, varied.
+inline constexpr std::array<double, 2> kMixStd{0.45, 0.35};
+inline constexpr double kMixCorrelation = 0.3;
+/// Measured on the photographs (docs/stages/film.md): natural logarithm of the mean step between neighbours in red - green and
+/// in blue - green log exposure, over that in luminance; spread between photographs, and its correlation.
+inline constexpr std::array<double, 2> kEdgeColour{-1.22, -0.94};
+inline constexpr std::array<double, 2> kEdgeColourStd{0.60, 0.58};
+inline constexpr double kEdgeColourCorrelation = 0.86;
+/// A roll's pictures have their subjects in common: variance between sets of photographs, over that between photographs. Measured:
+/// the sets' ratios of red - green to blue - green differ by 0.15, the photographs' by 0.3.
+inline constexpr double kSetVariance = 0.6;
+
 /// What each layer (row) takes in of the scene's red, green and blue (sRGB primaries); rows sum to 1. Chosen: overlap of block
 /// sensitivities over smooth reflectances is about twice this off the diagonal; camera negatives' interlayer
 /// inhibition, made to counter it, is taken to undo half (docs/stages/film.md).

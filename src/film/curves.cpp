@@ -45,29 +45,28 @@ CurvePrior assume_curves(const RollFacts& facts, bool silver) {
     return prior;
 }
 
-Rgb<LayerCurve> straightened(const Rgb<LayerCurve>& curves, const std::array<double, 2>& tilt) {
+Rgb<LayerCurve> straightened(const Rgb<LayerCurve>& curves, const Mix& share, const std::array<double, 2>& tilt) {
     // A tilt beyond this is no crossover but a failed fit. Chosen: three times the prior's sigma.
     constexpr double kMost = 0.6;
     const std::array<double, 3> layer{1 + std::clamp(tilt[0], -kMost, kMost), 1.0, 1 + std::clamp(tilt[1], -kMost, kMost)};
     std::array<double, 3> log_change{};
-    for (std::size_t c = 0; c < 3; ++c)
-        log_change[c] = std::log(kNeutralShare[c][0] * layer[0] + kNeutralShare[c][1] * layer[1] + kNeutralShare[c][2] * layer[2]);
+    for (std::size_t c = 0; c < 3; ++c) log_change[c] = std::log(share[c][0] * layer[0] + share[c][1] * layer[1] + share[c][2] * layer[2]);
     const double mean = (log_change[0] + log_change[1] + log_change[2]) / 3;
     Rgb<LayerCurve> out = curves;
     for (int i = 0; i < 3; ++i) out[i].slope *= std::exp(log_change[static_cast<std::size_t>(i)] - mean);
     return out;
 }
 
-std::array<double, 2> tilt_of(const Rgb<LayerCurve>& actual, const Rgb<LayerCurve>& assumed) {
-    const Matrix3 layer_from_channel = inverse(kNeutralShare);
+std::array<double, 2> tilt_of(const Rgb<LayerCurve>& actual, const Rgb<LayerCurve>& assumed, const Mix& share) {
+    const Matrix3 layer_from_channel = inverse(share);
     std::array<double, 3> layer{};
     for (std::size_t l = 0; l < 3; ++l)
         for (int c = 0; c < 3; ++c) layer[l] += layer_from_channel[l][static_cast<std::size_t>(c)] * actual[c].slope / assumed[c].slope;
     return {layer[0] / layer[1] - 1, layer[2] / layer[1] - 1};
 }
 
-std::array<std::array<double, 2>, 2> tilt_covariance(const std::array<double, 3>& relative_std) {
-    const Matrix3 inv = inverse(kNeutralShare);
+std::array<std::array<double, 2>, 2> tilt_covariance(const std::array<double, 3>& relative_std, const Mix& share) {
+    const Matrix3 inv = inverse(share);
     std::array<std::array<double, 2>, 2> out{};
     for (std::size_t c = 0; c < 3; ++c) {
         const std::array<double, 2> part{inv[0][c] - inv[1][c], inv[2][c] - inv[1][c]};

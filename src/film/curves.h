@@ -21,10 +21,10 @@ struct CurvePrior {
 
 /// Curves whose neutral is straight where these curves' neutral was tilted: red - green and blue - green exposures grew by `tilt`
 /// per log10 H. The mean of the three slopes' logarithms is kept.
-[[nodiscard]] Rgb<LayerCurve> straightened(const Rgb<LayerCurve>& curves, const std::array<double, 2>& tilt);
+[[nodiscard]] Rgb<LayerCurve> straightened(const Rgb<LayerCurve>& curves, const Mix& share, const std::array<double, 2>& tilt);
 /// The tilt a neutral has under `assumed` when `actual` are the film's curves.
-[[nodiscard]] std::array<double, 2> tilt_of(const Rgb<LayerCurve>& actual, const Rgb<LayerCurve>& assumed);
+[[nodiscard]] std::array<double, 2> tilt_of(const Rgb<LayerCurve>& actual, const Rgb<LayerCurve>& assumed, const Mix& share);
 /// Covariance of the tilt (red, blue) from the channels' slopes being independently uncertain by `relative_std`.
-[[nodiscard]] std::array<std::array<double, 2>, 2> tilt_covariance(const std::array<double, 3>& relative_std);
+[[nodiscard]] std::array<std::array<double, 2>, 2> tilt_covariance(const std::array<double, 3>& relative_std, const Mix& share);
 
 }  // namespace basefog::film

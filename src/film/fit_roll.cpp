@@ -29,29 +29,44 @@ FilmModel assumed_model(const CurvePrior& prior, bool silver) {
     return model;
 }
 
-void set_curves(FilmModel& model, const Rgb<LayerCurve>& curves) {
+void set_curves(FilmModel& model, const Rgb<LayerCurve>& curves, const Mix& share) {
     model.curves = curves;
-    model.dye_from_channel = inverse(channel_from_dye(kNeutralShare, curves));
+    model.dye_from_channel = inverse(channel_from_dye(share, curves));
 }
 
-/// Finds the roll's neutral and puts it into the model: slopes straightened, then speeds as balance. Twice, as the pictures are read
-/// through the curves they correct.
-Neutral find_neutral(FilmModel& model, const CurvePrior& prior, const RollFacts& facts, const std::vector<Picture>& pictures) {
-    Neutral assumed = assume_neutral(facts, tilt_covariance(prior.channel_std)), found;
+std::vector<LayerPicture> layers_of(const std::vector<Picture>& pictures, const FilmModel& model) {
+    const auto curves = tabulate(model.curves);
+    std::vector<LayerPicture> layers;
+    for (const Picture& p : pictures) layers.push_back(to_layers(p, model.dye_from_channel, curves));
+    return layers;
+}
+
+struct Found {
+    Neutral neutral;
+    ShareFit mixing;
+};
+
+/// Finds the roll's mixing and neutral and puts them into the model: slopes straightened, speeds as balance. In passes, as the
+/// pictures are read through the model they correct.
+Found find_neutral(FilmModel& model, const CurvePrior& prior, const RollFacts& facts, const std::vector<Picture>& pictures) {
+    Found out;
+    Neutral& found = out.neutral;
     for (int pass = 0; pass < kPasses; ++pass) {
-        const auto curves = tabulate(model.curves);
-        std::vector<LayerPicture> layers;
-        for (const Picture& p : pictures) layers.push_back(to_layers(p, model.dye_from_channel, curves));
-        assumed.tilt = tilt_of(prior.curves, model.curves);
-        found = fit_neutral(assumed, layers, find_scenes(layers));
-        set_curves(model, straightened(model.curves, found.tilt));
+        const std::vector<LayerPicture> layers = layers_of(pictures, model);
+        const Scenes scenes = find_scenes(layers);
+        Neutral assumed = assume_neutral(facts, tilt_covariance(prior.channel_std, out.mixing.share));
+        assumed.tilt = tilt_of(prior.curves, model.curves, out.mixing.share);
+        found = fit_neutral(assumed, layers, scenes);
+        const Rgb<LayerCurve> curves = straightened(model.curves, out.mixing.share, found.tilt);
+        if (pass + 1 < kPasses) out.mixing = fit_share(pictures, layers, scenes.share, curves);
+        set_curves(model, curves, out.mixing.share);
     }
     // Balance zero where the weighted mean of the layers is.
     const double mean = kLayerWeights[0] * found.speed[0] + kLayerWeights[2] * found.speed[1];
     model.balance = {LogExposure(found.speed[0] - mean), LogExposure(-mean), LogExposure(found.speed[1] - mean)};
     const Pair std = found.std_at(-kToe);  // at mid-grey, where it is looked at
     model.balance_std = {std[0], 0.0, std[1]};
-    return found;
+    return out;
 }
 
 void state_slopes(FilmModel& model, const CurvePrior& prior, const Neutral& neutral) {
@@ -83,8 +98,9 @@ Result<RollFilm> fit_roll(const RollSamples& roll, const FilmOptions& options) {
 
     RollFilm film;
     film.model = assumed_model(prior, silver);
-    Neutral neutral;
-    if (!silver) neutral = find_neutral(film.model, prior, roll.facts, pictures);
+    Found found;
+    if (!silver) found = find_neutral(film.model, prior, roll.facts, pictures);
+    const Neutral& neutral = found.neutral;
     state_slopes(film.model, prior, neutral);
     film.model.basis = describe_basis(roll.facts, prior, neutral, silver);
     film.grain = measure_grain(roll);
