@@ -20,9 +20,6 @@ constexpr double kOwnLight = 5500, kTungsten = 3200;  // Kelvin: daylight and tu
 /// Rounds of asking the pictures again about the neutral found so far.
 constexpr int kRounds = 3;
 constexpr int kReweightings = 30;
-/// What no number of pictures takes away: that photographs taken as balanced are so on the average. Chosen: half the bias seen
-/// between two sets of photographs.
-constexpr std::array<double, 2> kCastFloor{0.008, 0.012}, kTiltFloor{0.015, 0.020};
 /// A vote from near the toe rests on the curve's foot: this much more sigma, divided by its height. Chosen.
 constexpr double kLowHeightStd = 0.03;
 /// A bracket's own sigma, relative, beside its statistics: the shoulder's and toe's ends. Chosen.
@@ -36,6 +33,14 @@ struct Tilt {
     Pair tilt;
     double weight;
 };
+
+/// Lowers the votes' weights for what a roll's subjects have in common: n votes are worth n / (1 + n together).
+template <class Vote>
+void share_subjects(std::vector<Vote>& votes, double together) {
+    double total = 0;
+    for (const Vote& v : votes) total += v.weight;
+    for (Vote& v : votes) v.weight /= 1 + total * together;
+}
 
 double sigma_cast(const Cast& c, std::size_t axis) { return std::hypot(kCastStd[axis], kLowHeightStd / std::max(c.height, 0.1)); }
 
@@ -156,6 +161,7 @@ Neutral fit_neutral(const Neutral& prior, const std::vector<LayerPicture>& pictu
     std::vector<Tilt> tilts;
     for (std::size_t i = 0; i < pictures.size(); ++i)
         if (const auto tilt = vote_tilt(pictures[i])) tilts.push_back({*tilt, scenes.share[i]});
+    share_subjects(tilts, kTiltTogether);
     Vector4 now = prior_mean;
     Matrix4 covariance = to_matrix(prior.covariance);
     std::vector<Cast> casts;
@@ -164,6 +170,7 @@ Neutral fit_neutral(const Neutral& prior, const std::vector<LayerPicture>& pictu
         const Neutral neutral = to_neutral(now, covariance);
         for (std::size_t i = 0; i < pictures.size(); ++i)
             if (const auto vote = vote_cast(pictures[i], neutral.at(1.0))) casts.push_back({vote->cast, vote->height, scenes.share[i]});
+        share_subjects(casts, kCastTogether);
         for (int step = 0; step < kReweightings; ++step) {
             Normal normal{prior_precision, prior_precision * prior_mean};
             add_casts(normal, casts, now);
@@ -173,12 +180,6 @@ Neutral fit_neutral(const Neutral& prior, const std::vector<LayerPicture>& pictu
             now = covariance * normal.moment;
         }
     }
-    if (!casts.empty())
-        for (std::size_t k = 0; k < 2; ++k) {
-            const auto s = static_cast<Eigen::Index>(2 * k);
-            covariance(s, s) += kCastFloor[k] * kCastFloor[k];
-            if (scenes.brackets.empty()) covariance(s + 1, s + 1) += kTiltFloor[k] * kTiltFloor[k];
-        }
     Neutral found = to_neutral(now, covariance);
     found.n_votes = static_cast<int>(casts.size());
     found.n_brackets = static_cast<int>(scenes.brackets.size());

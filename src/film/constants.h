@@ -85,6 +85,9 @@ inline constexpr std::array<double, 2> kCastStd{0.050, 0.080};
 /// Change of red - green and blue - green with exposure, over neighbouring spots.
 inline constexpr std::array<double, 2> kTiltBias{-0.02, 0.06};
 inline constexpr std::array<double, 2> kTiltStd{0.08, 0.09};
+/// A roll's pictures have subjects in common: variance between rolls over that between photographs, of casts and of tilts. Chosen: a
+/// roll's mean subject may be off by 0.3 and 0.25 of one photograph's sigma, however many there are.
+inline constexpr double kCastTogether = 0.09, kTiltTogether = 0.06;
 /// Degrees of freedom of the votes' heavy tails: pictures of one colour are common. Chosen, 1 to 4 hardly differ.
 inline constexpr double kVoteTails = 2.0;
 
