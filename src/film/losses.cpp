@@ -86,17 +86,18 @@ SpotExposures LossMeter::spots(const FrameSamples& frame) const {
                 const auto& row = model_.dye_from_channel[l];
                 h[l] = curves_[l].exposure(row[0] * d[0] + row[1] * d[1] + row[2] * d[2]);
             }
-            out.push_back(h);
+            constexpr double kMostGain = 3;  // beyond, the model does not describe the spot
+            out.push_back({h, std::clamp(signal(d) / std::max(expected_signal(h), 1e-9), 0.0, kMostGain)});
         }
     return out;
 }
 
-double LossMeter::shadow_chance(const Triple& h) const {
+double LossMeter::expected_signal(const Triple& h) const {
     Triple dye, density{};
     for (std::size_t l = 0; l < 3; ++l) dye[l] = curves_[l].density(h[l]);
     for (std::size_t c = 0; c < 3; ++c)
         for (std::size_t l = 0; l < 3; ++l) density[c] += channel_from_dye_[c][l] * dye[l];
-    return normal_below(sigma_ - signal(density));
+    return signal(density);
 }
 
 bool LossMeter::highlight_lost(const Triple& h) const {
@@ -118,9 +119,9 @@ WhatIf LossMeter::at(const SpotExposures& spots, Stops stops) const {
     if (spots.empty()) return out;
     const double shift = to_log_exposure(stops).value();
     double shadow = 0, highlight = 0;
-    for (const Triple& h : spots) {
+    for (const auto& [h, gain] : spots) {
         const Triple shifted{h[0] + shift, h[1] + shift, h[2] + shift};
-        shadow += shadow_chance(shifted);
+        shadow += normal_below(sigma_ - gain * expected_signal(shifted));
         highlight += highlight_lost(shifted) ? 1 : 0;
     }
     out.shadow_lost_percent = 100 * shadow / static_cast<double>(spots.size());

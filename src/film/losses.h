@@ -11,8 +11,13 @@
 
 namespace basefog::film {
 
-/// A frame's spots as layer exposures, thinned, with noise averaged away where the signal is weak.
-using SpotExposures = std::vector<Triple>;
+/// A frame's spots, thinned, with noise averaged away where the signal is weak.
+struct Spot {
+    Triple exposure{};  ///< of the layers
+    /// Signal measured over the signal of those exposures: not 1 where a layer's dye came out negative and was taken for none.
+    double gain = 1;
+};
+using SpotExposures = std::vector<Spot>;
 
 class LossMeter {
 public:
@@ -23,7 +28,7 @@ public:
 
 private:
     [[nodiscard]] double signal(const Triple& density) const;
-    [[nodiscard]] double shadow_chance(const Triple& exposure) const;
+    [[nodiscard]] double expected_signal(const Triple& exposure) const;
     [[nodiscard]] bool highlight_lost(const Triple& exposure) const;
     FilmModel model_;
     Matrix3 channel_from_dye_;
