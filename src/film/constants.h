@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The numbers of the film stage. Chosen = a judgement, with its reason; Measured = on photographs, how is said.
+#pragma once
+
+#include "basefog/core/units.h"
+
+#include <array>
+
+namespace basefog::film {
+
+// --- Layers and exposure scale ---------------------------------------------------------------------------------------
+/// Weights of the layers where one exposure stands for the three. Chosen: those of luminance of the sRGB primaries, rounded
+/// [IEC61966-2-1]; they also decide which combination of balances is zero.
+inline constexpr std::array<double, 3> kLayerWeights{0.21, 0.72, 0.07};
+/// log10 H of the foot of the straight line, when 0 is a grey exposed by the stock's aim. Chosen: with ISO 5800 the speed point
+/// lies 0.25 above it and a metered grey (10 / S lux seconds, from memory) 0.85 above that, 1.1 together; published
+/// mid-grey aims over published slopes give 1.2 to 1.4 (docs/stages/film.md). Only a convention: it moves every
+/// frame of every roll alike. Safe range 0.9 to 1.4.
+inline constexpr double kToe = -1.0;
+/// Chosen: the published toe of a masked 400 negative is met by 0.11 to 0.12 (docs/stages/film.md).
+inline constexpr double kToeWidth = 0.11;
+/// Length and end of the straight line. Chosen: published camera negatives stay straight for 2.9 log10 H or more.
+inline constexpr double kLatitude = 2.9;
+inline constexpr double kShoulderWidth = 0.28;
+
+// --- Slopes: density of the layers' dyes per log10 H ------------------------------------------------------------------
+/// Chosen: masked 400 stills negative, Status M, published curve: 0.58 / 0.58 / 0.66.
+inline constexpr std::array<double, 3> kStillsSlopes{0.58, 0.58, 0.66};
+/// Chosen: motion-picture stock in its own process, from published mid-grey aims and the 0.5-0.55 of printing density.
+inline constexpr std::array<double, 3> kMotionOwnSlopes{0.50, 0.52, 0.53};
+/// Chosen: the same stock in stills chemistry: steeper by a fifth, blue most (common practice, no source).
+inline constexpr std::array<double, 3> kMotionCrossSlopes{0.60, 0.63, 0.67};
+/// Chosen: nothing known: between the three, nearer those a home is likely to see.
+inline constexpr std::array<double, 3> kUnknownSlopes{0.58, 0.60, 0.65};
+inline constexpr double kSilverSlope = 0.62;
+/// What a scanner's broad bands see of a dye's peak density in a neutral, relative. Chosen: see unmix.h for the bands and dyes.
+inline constexpr std::array<double, 3> kBandFactor{0.78, 0.97, 0.93};
+/// Relative one-sigma of the common slope. Chosen: spread between stocks and developers, with the scanner's bands.
+inline constexpr double kSlopeStd = 0.09;
+inline constexpr double kSlopeStdUnknown = 0.13;
+/// Relative one-sigma of each channel's slope beside the common one, before the pictures are asked. Chosen: where a scanner's bands
+/// lie moves red's by 0.12, the others' by 0.08; the stock's layers by 0.04.
+inline constexpr std::array<double, 3> kChannelSlopeStd{0.13, 0.09, 0.09};
+
+// --- Mixing -----------------------------------------------------------------------------------------------------------
+using Mix = std::array<std::array<double, 3>, 3>;
+/// Of a neutral's density in each scanner channel (row), the share of each layer (column); rows sum to 1. Chosen: mean of
+/// block dyes (peaks near 690, 552, 447 nm, half-widths 65, 45, 50 nm, unwanted absorptions mostly undone by the mask)
+/// seen through bands near 620 +/- 12, 540 +/- 8 and 460 +/- 8 nm, 30 to 75 nm wide (docs/stages/film.md).
+inline constexpr Mix kNeutralShare{{{0.63, 0.36, 0.01}, {0.07, 0.77, 0.16}, {0.00, 0.14, 0.86}}};
+/// One sigma of the natural logarithm of the off-diagonal shares, red's row and the other rows; and their correlation, as broad
+/// bands mix more everywhere. Chosen: the same bands and dyes, varied.
+inline constexpr std::array<double, 2> kMixStd{0.45, 0.35};
+inline constexpr double kMixCorrelation = 0.3;
+/// Measured on the photographs (docs/stages/film.md): natural logarithm of the mean step between neighbours in red - green and
+/// in blue - green log exposure, over that in luminance; spread between photographs, and its correlation.
+inline constexpr std::array<double, 2> kEdgeColour{-1.22, -0.94};
+inline constexpr std::array<double, 2> kEdgeColourStd{0.60, 0.58};
+inline constexpr double kEdgeColourCorrelation = 0.86;
+/// A roll's pictures have their subjects in common: variance between sets of photographs, over that between photographs. Measured:
+/// the sets' ratios of red - green to blue - green differ by 0.15, the photographs' by 0.3.
+inline constexpr double kSetVariance = 0.6;
+
+/// What each layer (row) takes in of the scene's red, green and blue (sRGB primaries); rows sum to 1. Chosen: overlap of block
+/// sensitivities over smooth reflectances is about twice this off the diagonal; camera negatives' interlayer
+/// inhibition, made to counter it, is taken to undo half (docs/stages/film.md).
+inline constexpr Mix kLayerOverlap{{{0.88, 0.10, 0.02}, {0.055, 0.905, 0.04}, {0.01, 0.075, 0.915}}};
+
+// --- Balance: all in log10 H ------------------------------------------------------------------------------------------
+/// One sigma of red's and blue's speed against green's when the stock's balance and the light are told. Chosen: 0.02 between
+/// batches of a fresh stock, 0.03 for cross-processing, 0.03 to 0.04 for where the layers' bands lie.
+inline constexpr std::array<double, 2> kToldStd{0.045, 0.050};
+/// What each decade past the date adds, in quadrature: layers age at unequal rates, by some tenths of a stop.
+inline constexpr std::array<double, 2> kAgedStdPerDecade{0.05, 0.08};
+/// Where the light or the stock's balance is not told: along the daylight-tungsten axis, in units of tungsten stock in daylight:
+/// half of it, give or take a half; and this much across.
+inline constexpr double kUntoldCentre = 0.4, kUntoldStd = 0.5;
+inline constexpr double kUntoldAcrossStd = 0.05;
+
+/// Votes of pictures. Measured on 160 free photographs of mixed subjects (docs/stages/film.md): median and 1.48 x median absolute
+/// deviation of red - green and blue - green log exposure, over photographs taken as balanced.
+/// Highlights and edges: mean of a 6-norm of light, a 5-norm of its gradient and the mode near neutral.
+inline constexpr std::array<double, 2> kCastBias{0.004, 0.000};
+inline constexpr std::array<double, 2> kCastStd{0.050, 0.080};
+/// Change of red - green and blue - green with exposure, over neighbouring spots.
+inline constexpr std::array<double, 2> kTiltBias{-0.02, 0.06};
+inline constexpr std::array<double, 2> kTiltStd{0.08, 0.09};
+/// A roll's pictures have subjects in common: variance between rolls over that between photographs, of casts and of tilts. Chosen: a
+/// roll's mean subject may be off by 0.3 and 0.25 of one photograph's sigma, however many there are.
+inline constexpr double kCastTogether = 0.09, kTiltTogether = 0.06;
+/// Degrees of freedom of the votes' heavy tails: pictures of one colour are common. Chosen, 1 to 4 hardly differ.
+inline constexpr double kVoteTails = 2.0;
+
+// --- Level ------------------------------------------------------------------------------------------------------------
+/// Level of a frame: these shares of the 75 % and 97 % points of log exposure. Measured on the same photographs: the level lies
+/// kTypicalLevel above an 18 % grey, give or take kSceneStd stops.
+inline constexpr double kLowerPoint = 0.75, kUpperPoint = 0.97, kUpperShare = 0.75;
+inline constexpr double kTypicalLevel = 0.47;
+inline constexpr double kSceneStops = 0.5;
+/// One sigma of a photographer's exposures within a roll, stops. Chosen.
+inline constexpr double kPhotographerStops = 1.0;
+
+}  // namespace basefog::film

@@ -1,0 +1,93 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "film/exposure.h"
+
+#include "film/constants.h"
+#include "film/losses.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace basefog::film {
+namespace {
+
+/// Relative to a share, for what curve and noise may be wrong. Chosen.
+constexpr double kShareStd = 0.15;
+constexpr double kLeastShareStd = 0.2;  // percent
+
+struct Level {
+    double value = 0;  ///< log10 H above an 18 % grey by the aim, scene's typical level taken off
+    std::int64_t n = 0;
+};
+
+double quantile(std::vector<double>& v, double q) {
+    const auto k = static_cast<std::ptrdiff_t>(q * static_cast<double>(v.size() - 1));
+    std::nth_element(v.begin(), v.begin() + k, v.end());
+    return v[static_cast<std::size_t>(k)];
+}
+
+/// A frame's level from its upper quantiles, which neither thin shadows nor fog reach, and which shift with exposure alone.
+Level level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves) {
+    const LayerPicture layers = to_layers(picture, model.dye_from_channel, curves);
+    std::vector<double> light;
+    for (std::size_t i = 0; i < layers.exposure.size(); ++i) {
+        if (!layers.usable[i]) continue;
+        double sum = 0;
+        for (int l = 0; l < 3; ++l)
+            sum += kLayerWeights[static_cast<std::size_t>(l)] * std::pow(10, layers.exposure[i][static_cast<std::size_t>(l)] - model.balance[l].value());
+        light.push_back(std::log10(sum));
+    }
+    const double upper = quantile(light, kUpperPoint), lower = quantile(light, kLowerPoint);
+    return {kUpperShare * upper + (1 - kUpperShare) * lower - kTypicalLevel, static_cast<std::int64_t>(light.size())};
+}
+
+double median(std::vector<double> v) { return quantile(v, 0.5); }
+
+/// How much of a frame's distance from the roll's level is its exposure rather than its subject; the rest stays visible.
+double exposure_share() { return kPhotographerStops * kPhotographerStops / (kPhotographerStops * kPhotographerStops + kSceneStops * kSceneStops); }
+
+Measured<double> share(double percent, std::int64_t n) { return {.value = percent, .std_uncertainty = std::max(kLeastShareStd, kShareStd * percent), .n = n}; }
+
+std::vector<WhatIf> all_what_ifs(const LossMeter& meter, const SpotExposures& spots, const FilmOptions& options) {
+    std::vector<WhatIf> out;
+    const int steps = static_cast<int>(std::lround(options.what_if_range.value() / options.what_if_step.value()));
+    for (int i = -steps; i <= steps; ++i) out.push_back(meter.at(spots, options.what_if_step * static_cast<double>(i)));
+    return out;
+}
+
+}  // namespace
+
+std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<Picture>& pictures, const FilmModel& model, double slope_std,
+                                        const std::vector<GrainPoint>& grain, const FilmOptions& options) {
+    std::vector<FrameExposure> out(roll.frames.size());
+    const std::array<CurveTable, 3> curves = tabulate(model.curves);
+    std::vector<Level> levels;
+    std::vector<double> values;
+    for (const Picture& p : pictures) levels.push_back(level_of(p, model, curves)), values.push_back(levels.back().value);
+    const double roll_level = values.empty() ? 0.0 : median(values);
+    const LossMeter meter(model, roll.base, grain, options);
+    for (FrameExposure& f : out) {
+        f.render_level = LogExposure(roll_level);
+        f.offset = {.value = to_stops(LogExposure(roll_level)),
+                    .std_uncertainty = Stops(std::hypot(kPhotographerStops, kSceneStops)),
+                    .n = 0,
+                    .flags = MeasureFlag::assumed};
+    }
+    for (std::size_t i = 0; i < pictures.size(); ++i) {
+        FrameExposure& f = out[pictures[i].frame];
+        const double level = levels[i].value;
+        const double stops = to_stops(LogExposure(level)).value();
+        f.offset = {.value = Stops(stops),
+                    .std_uncertainty = Stops(std::hypot(kSceneStops, slope_std * (stops + to_stops(LogExposure(-kToe)).value()))),
+                    .n = levels[i].n};
+        f.render_level = LogExposure(roll_level + exposure_share() * (level - roll_level));
+        const SpotExposures spots = meter.spots(roll.frames[pictures[i].frame]);
+        const WhatIf now = meter.at(spots, Stops(0));
+        f.shadow_lost_percent = share(now.shadow_lost_percent, static_cast<std::int64_t>(spots.size()));
+        f.highlight_lost_percent = share(now.highlight_lost_percent, static_cast<std::int64_t>(spots.size()));
+        f.what_if = all_what_ifs(meter, spots, options);
+    }
+    return out;
+}
+
+}  // namespace basefog::film

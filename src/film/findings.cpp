@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "film/findings.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace basefog::film {
+namespace {
+
+constexpr std::size_t kFewPictures = 4;
+/// log10 H, a fifth of a stop or more in a layer: seen as a cast. Chosen.
+constexpr double kUncertainBalance = 0.06;
+
+Finding news(Severity severity, std::string code, std::string message, const std::string& roll, std::vector<std::pair<std::string, double>> numbers = {}) {
+    return {.severity = severity,
+            .code = std::move(code),
+            .message = std::move(message),
+            .where = {.scan = {}, .strip = -1, .frame = -1, .roll = roll},
+            .numbers = std::move(numbers)};
+}
+
+}  // namespace
+
+std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, bool silver) {
+    const std::string scale = "convention: log10 H = 0 is an 18 % grey exposed by the stock's aim, counted from the toe";
+    if (silver) return {"silver image: channels averaged", prior.basis + ", assumed", "none needed: silver is neutral", scale};
+    const std::string pictures =
+        neutral.n_votes == 0 ? std::string("no picture") : fmt::format("{} picture{}", neutral.n_votes, neutral.n_votes == 1 ? "" : "s");
+    std::string ratios = fmt::format("; ratios of the layers corrected by {}", pictures);
+    if (neutral.n_brackets > 0) ratios += fmt::format(", {} of them pairs of one scene at two exposures", neutral.n_brackets);
+    return {"assumed: block dyes through a scanner's broad bands", prior.basis + ", assumed" + ratios, basis_of_assumed(facts) + ", combined with " + pictures,
+            scale};
+}
+
+std::vector<Finding> find_news(const RollSamples& roll, std::size_t n_pictures, const CurvePrior& prior, const Neutral& neutral, const RollFilm& film) {
+    std::vector<Finding> out;
+    const std::string& id = roll.facts.id;
+    if (n_pictures < kFewPictures)
+        out.push_back(
+            news(Severity::caution, "few-pictures",
+                 fmt::format("Only {} picture{} to judge this roll's film by: curve and balance are mostly assumed.", n_pictures, n_pictures == 1 ? "" : "s"),
+                 id, {{"pictures", static_cast<double>(n_pictures)}}));
+    out.push_back(
+        news(Severity::note, "curve-assumed",
+             fmt::format("The curve's overall slope is assumed ({}), known to about {:.0f} %: pictures cannot fix it. A photographed step wedge would.",
+                         prior.basis, 100 * prior.common_std),
+             id, {{"slope_std_percent", 100 * prior.common_std}}));
+    const double worst = std::max(film.model.balance_std.r, film.model.balance_std.b);
+    if (!film.model.silver && worst > kUncertainBalance)
+        out.push_back(news(Severity::caution, "balance-uncertain",
+                           fmt::format("Colour balance is known to {:.2f} stop only. Tell the stock's balance and the light, or name a frame with a grey card.",
+                                       to_stops(LogExposure(worst)).value()),
+                           id, {{"balance_std_stops", to_stops(LogExposure(worst)).value()}, {"votes", static_cast<double>(neutral.n_votes)}}));
+    if (roll.relative_densities)
+        out.push_back(news(Severity::note, "relative-densities", "No bare light was in view: densities are relative to the clearest film.", id));
+    return out;
+}
+
+}  // namespace basefog::film

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the fit has to say about itself, in words.
+#pragma once
+
+#include "film/balance.h"
+#include "film/curves.h"
+
+#include <array>
+#include <string>
+#include <vector>
+
+namespace basefog::film {
+
+/// What unmixing, curves, balance and scale rest on, in that order.
+[[nodiscard]] std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, bool silver);
+[[nodiscard]] std::vector<Finding> find_news(const RollSamples& roll, std::size_t n_pictures, const CurvePrior& prior, const Neutral& neutral,
+                                             const RollFilm& film);
+
+}  // namespace basefog::film

@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "film/layers.h"
+
+#include "film/constants.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace basefog::film {
+namespace {
+
+// Chosen: cells of about 1.5 mm, so that a hand-held bracket still matches.
+constexpr std::int64_t kCellsAcross = 24, kCellsDown = 16;
+/// Chosen: different scenes of one place reach 0.8; one scene at other exposures stays above 0.97 on the straight line.
+constexpr double kSameScene = 0.95;
+/// A cell takes part where its exposures lie this far inside the straight line. Chosen.
+constexpr double kInside = 0.35;
+constexpr std::size_t kLeastCells = 20;
+constexpr double kLeastContrast = 0.08;  // log10 H; a plain wall matches any other plain wall
+
+struct Cells {
+    std::vector<std::optional<Triple>> mean;  // kCellsAcross x kCellsDown
+};
+
+Cells to_cells(const LayerPicture& p) {
+    Cells cells;
+    for (std::int64_t cy = 0; cy < kCellsDown; ++cy)
+        for (std::int64_t cx = 0; cx < kCellsAcross; ++cx) {
+            const std::int64_t x0 = cx * p.width / kCellsAcross, x1 = (cx + 1) * p.width / kCellsAcross;
+            const std::int64_t y0 = cy * p.height / kCellsDown, y1 = (cy + 1) * p.height / kCellsDown;
+            Triple sum{};
+            std::int64_t n = 0;
+            for (std::int64_t y = y0; y < y1; ++y)
+                for (std::int64_t x = x0; x < x1; ++x) {
+                    const auto i = static_cast<std::size_t>(y * p.width + x);
+                    if (!p.usable[i]) continue;
+                    for (std::size_t k = 0; k < 3; ++k) sum[k] += p.exposure[i][k];
+                    ++n;
+                }
+            if (2 * n < (x1 - x0) * (y1 - y0) || n == 0) {
+                cells.mean.emplace_back(std::nullopt);
+                continue;
+            }
+            for (double& v : sum) v /= static_cast<double>(n);
+            cells.mean.emplace_back(sum);
+        }
+    return cells;
+}
+
+bool on_straight_line(const Triple& h) {
+    return std::all_of(h.begin(), h.end(), [](double v) { return v > kToe + kInside && v < kToe + kLatitude - kInside; });
+}
+
+/// Correlation of two pictures' exposures (green), over cells both have; 0 when either is plain.
+double likeness(const Cells& a, const Cells& b) {
+    double n = 0, sa = 0, sb = 0, saa = 0, sbb = 0, sab = 0;
+    for (std::size_t i = 0; i < a.mean.size(); ++i) {
+        if (!a.mean[i] || !b.mean[i]) continue;
+        const double x = (*a.mean[i])[1], y = (*b.mean[i])[1];
+        n += 1, sa += x, sb += y, saa += x * x, sbb += y * y, sab += x * y;
+    }
+    if (n < static_cast<double>(kLeastCells)) return 0;
+    const double va = saa / n - sa * sa / n / n, vb = sbb / n - sb * sb / n / n;
+    if (va < kLeastContrast * kLeastContrast || vb < kLeastContrast * kLeastContrast) return 0;
+    return (sab / n - sa * sb / n / n) / std::sqrt(va * vb);
+}
+
+std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t first, std::size_t second) {
+    std::array<std::vector<double>, 3> difference;
+    for (std::size_t i = 0; i < a.mean.size(); ++i) {
+        if (!a.mean[i] || !b.mean[i] || !on_straight_line(*a.mean[i]) || !on_straight_line(*b.mean[i])) continue;
+        for (std::size_t k = 0; k < 3; ++k) difference[k].push_back((*b.mean[i])[k] - (*a.mean[i])[k]);
+    }
+    if (difference[0].size() < kLeastCells) return std::nullopt;
+    Bracket bracket{.first = first, .second = second};
+    for (std::size_t k = 0; k < 3; ++k) {
+        auto& d = difference[k];
+        std::sort(d.begin(), d.end());
+        bracket.difference[k] = d[d.size() / 2];
+        // Spread between quartiles as a sigma; the median of n values has 1.25 sigma / sqrt n.
+        const double sigma = (d[3 * d.size() / 4] - d[d.size() / 4]) / 1.349;
+        bracket.std_error[k] = 1.25 * sigma / std::sqrt(static_cast<double>(d.size()));
+    }
+    return bracket;
+}
+
+}  // namespace
+
+std::array<CurveTable, 3> tabulate(const Rgb<LayerCurve>& curves) { return {CurveTable(curves.r), CurveTable(curves.g), CurveTable(curves.b)}; }
+
+LayerPicture to_layers(const Picture& picture, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves) {
+    LayerPicture out{.width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
+    out.exposure.resize(picture.density.size());
+    for (std::size_t i = 0; i < picture.density.size(); ++i) {
+        if (!picture.usable[i]) continue;
+        const Triple& d = picture.density[i];
+        for (std::size_t l = 0; l < 3; ++l) {
+            const auto& row = dye_from_channel[l];
+            out.exposure[i][l] = curves[l].exposure(row[0] * d[0] + row[1] * d[1] + row[2] * d[2]);
+        }
+    }
+    return out;
+}
+
+Scenes find_scenes(const std::vector<LayerPicture>& pictures) {
+    std::vector<Cells> cells;
+    for (const LayerPicture& p : pictures) cells.push_back(to_cells(p));
+    Scenes scenes;
+    scenes.scene_of.assign(pictures.size(), -1);
+    int n_scenes = 0;
+    for (std::size_t i = 0; i < pictures.size(); ++i) {
+        for (std::size_t j = 0; j < i; ++j) {
+            if (likeness(cells[j], cells[i]) < kSameScene) continue;
+            if (scenes.scene_of[i] < 0) scenes.scene_of[i] = scenes.scene_of[j];
+            if (const auto bracket = compare(cells[j], cells[i], j, i)) scenes.brackets.push_back(*bracket);
+        }
+        if (scenes.scene_of[i] < 0) scenes.scene_of[i] = n_scenes++;
+    }
+    for (const int scene : scenes.scene_of)
+        scenes.share.push_back(1.0 / static_cast<double>(std::count(scenes.scene_of.begin(), scenes.scene_of.end(), scene)));
+    return scenes;
+}
+
+}  // namespace basefog::film

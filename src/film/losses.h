@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Shares of a picture that cannot be told from base, or lie where the film's steps vanish.
+#pragma once
+
+#include "basefog/film/options.h"
+#include "basefog/film/types.h"
+#include "film/grain.h"
+#include "film/layers.h"
+
+#include <vector>
+
+namespace basefog::film {
+
+/// A frame's spots, thinned, with noise averaged away where the signal is weak.
+struct Spot {
+    Triple exposure{};  ///< of the layers
+    /// Signal measured over the signal of those exposures: not 1 where a layer's dye came out negative and was taken for none.
+    double gain = 1;
+};
+using SpotExposures = std::vector<Spot>;
+
+class LossMeter {
+public:
+    LossMeter(const FilmModel& model, const Rgb<Measured<Density>>& base, const std::vector<GrainPoint>& grain, const FilmOptions& options);
+    [[nodiscard]] SpotExposures spots(const FrameSamples& frame) const;
+    /// Percent of the spots lost at either end, had all of them got `stops` more exposure.
+    [[nodiscard]] WhatIf at(const SpotExposures& spots, Stops stops) const;
+
+private:
+    [[nodiscard]] double signal(const Triple& density) const;
+    [[nodiscard]] double expected_signal(const Triple& exposure) const;
+    [[nodiscard]] bool highlight_lost(const Triple& exposure) const;
+    FilmModel model_;
+    Matrix3 channel_from_dye_;
+    std::array<CurveTable, 3> curves_;
+    std::array<NoiseCurve, 3> noise_;
+    Triple weight_{};  ///< of the channels' densities in `signal`, which has a sigma of 1 at base
+    double sigma_ = 2;
+};
+
+}  // namespace basefog::film

@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A roll's picture frames as small pictures, for what is estimated over the roll.
+#pragma once
+
+#include "basefog/film/types.h"
+
+#include <array>
+#include <cstddef>
+#include <vector>
+
+namespace basefog::film {
+
+using Triple = std::array<double, 3>;
+
+/// A frame reduced by averaging 2 x 2 usable spots. `usable` is false where fewer than half of them were.
+struct Picture {
+    std::size_t frame = 0;  ///< index in RollSamples
+    std::int64_t width = 0, height = 0;
+    std::vector<Triple> density;  ///< above base
+    std::vector<char> usable;
+    std::int64_t n_usable = 0;
+    [[nodiscard]] std::size_t at(std::int64_t x, std::int64_t y) const { return static_cast<std::size_t>(y * width + x); }
+};
+
+/// Frames of kind `picture` with enough usable spots; a frame may be missing.
+[[nodiscard]] std::vector<Picture> reduce_pictures(const RollSamples& roll);
+
+}  // namespace basefog::film

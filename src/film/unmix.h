@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Which layer is behind which channel's density.
+#pragma once
+
+#include "basefog/film/types.h"
+#include "film/constants.h"
+#include "film/layers.h"
+
+#include <vector>
+
+namespace basefog::film {
+
+[[nodiscard]] Matrix3 inverse(const Matrix3& m);
+/// Channel densities from dye amounts: mix[channel][layer] = slope[channel] * share / slope[layer]. A layer's dye is counted
+/// as the density a neutral with that much of it has in the layer's own channel, so a neutral's dyes equal its densities.
+[[nodiscard]] Matrix3 channel_from_dye(const Mix& neutral_share, const Rgb<LayerCurve>& curves);
+/// Mixing as the pictures have it: how strong red - green edges are beside blue - green ones, and both beside luminance, against
+/// photographs in general. Two numbers are fitted, how much red's channel mixes and how much the others do, each against its prior.
+struct ShareFit {
+    Mix share = kNeutralShare;
+    double red_scale = 1, other_scale = 1;                ///< of the off-diagonal shares of red's row, and of the others'
+    double red_std = kMixStd[0], other_std = kMixStd[1];  ///< of their natural logarithms
+    int n_votes = 0;
+};
+[[nodiscard]] ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<LayerPicture>& layers, const std::vector<double>& weights,
+                                 const Rgb<LayerCurve>& curves);
+
+/// Undoes the assumed overlap of the layers' sensitivities.
+[[nodiscard]] Matrix3 scene_from_layer();
+
+}  // namespace basefog::film
