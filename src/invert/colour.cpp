@@ -83,8 +83,10 @@ double ciede2000(Lab one, Lab other) {
         dh = h2 - h1;
         if (dh > 180) dh -= 360;
         if (dh < -180) dh += 360;
-        if (std::fabs(h1 - h2) <= 180) h_mean = (h1 + h2) / 2;
-        else h_mean = h1 + h2 < 360 ? (h1 + h2 + 360) / 2 : (h1 + h2 - 360) / 2;
+        if (std::fabs(h1 - h2) <= 180)
+            h_mean = (h1 + h2) / 2;
+        else
+            h_mean = h1 + h2 < 360 ? (h1 + h2 + 360) / 2 : (h1 + h2 - 360) / 2;
     }
     const double d_l = other.L - one.L, d_c = c2 - c1, d_h = 2 * std::sqrt(c1 * c2) * std::sin(radians(dh) / 2);
     const double l_mean = (one.L + other.L) / 2, cp_mean = (c1 + c2) / 2;

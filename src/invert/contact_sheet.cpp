@@ -12,9 +12,9 @@ using invert::TextStyle;
 
 // Chosen: six frames of a strip side by side, on a page that fills a wide screen and prints at 300 dpi on letter-sized paper.
 constexpr int kColumns = 6;
-constexpr int kCell = 340;          ///< a picture's long side, px
+constexpr int kCell = 340;  ///< a picture's long side, px
 constexpr int kGap = 26, kMargin = 64;
-constexpr int kHeadingSpace = 78;   ///< heading and the room under it
+constexpr int kHeadingSpace = 78;  ///< heading and the room under it
 constexpr int kCaptionLines = 2, kCaptionLine = 22, kCaptionRoom = 12, kRowGap = 26;
 constexpr EncodedRgb8 kPage{250, 250, 250}, kHairline{208, 208, 208};
 constexpr TextStyle kHeading{22, 1.15, 30}, kCaption{11, 1.05, 70};
@@ -58,9 +58,11 @@ Image<EncodedRgb8> compose_contact_sheet(const std::string& heading, const std::
     for (std::int64_t i = 0; i < count; ++i) {
         const Cell& cell = cells[static_cast<std::size_t>(i)];
         const std::int64_t x = kMargin + i % columns * (kCell + kGap), y = kMargin + kHeadingSpace + i / columns * row_height;
-        if (!cell.picture.empty()) put_picture(page.view(), cell.picture, x + (kCell - cell.picture.width()) / 2, y + (picture_height - cell.picture.height()) / 2);
+        if (!cell.picture.empty())
+            put_picture(page.view(), cell.picture, x + (kCell - cell.picture.width()) / 2, y + (picture_height - cell.picture.height()) / 2);
         for (std::size_t line = 0; line < cell.caption.size(); ++line)
-            invert::draw_text(page.view(), cell.caption[line], kCaption, x, y + picture_height + kCaptionRoom + kCaption.height_px + static_cast<std::int64_t>(line) * kCaptionLine);
+            invert::draw_text(page.view(), cell.caption[line], kCaption, x,
+                              y + picture_height + kCaptionRoom + kCaption.height_px + static_cast<std::int64_t>(line) * kCaptionLine);
     }
     return page;
 }

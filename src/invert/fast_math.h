@@ -24,7 +24,7 @@ inline float fast_log2(float x) {
 
 /// 2^x for x in -126..126; relative error below 2e-7.
 inline float fast_exp2(float x) {
-    const float biased = x + 126.5f;                               // positive, so truncation is floor
+    const float biased = x + 126.5f;  // positive, so truncation is floor
     const std::int32_t whole = static_cast<std::int32_t>(biased) - 126;
     const float f = (x - static_cast<float>(whole)) * 0.69314718055994531f;  // ln 2; |f| <= 0.35
     const float series = 1.0f + f * (1.0f + f * (1.0f / 2 + f * (1.0f / 6 + f * (1.0f / 24 + f * (1.0f / 120 + f * (1.0f / 720))))));

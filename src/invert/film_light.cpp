@@ -29,7 +29,10 @@ double finite_or(double value, double otherwise) { return std::isfinite(value) ?
 }  // namespace
 
 FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, double base_noise)
-    : silver_(model.silver), dye_from_channel_(model.dye_from_channel), curves_(model.curves), noise_(std::clamp(finite_or(base_noise, kAssumedBaseNoise), 1e-4, 0.2)) {
+    : silver_(model.silver),
+      dye_from_channel_(model.dye_from_channel),
+      curves_(model.curves),
+      noise_(std::clamp(finite_or(base_noise, kAssumedBaseNoise), 1e-4, 0.2)) {
     for (int c = 0; c < 3; ++c) {
         base_[c] = finite_or(base[c].value(), 0);
         offset_[c] = finite_or(model.balance[c].value(), 0) + finite_or(render_level.value(), 0);
@@ -76,16 +79,19 @@ FilmLight::Table FilmLight::make_table(int layer) const {
     }
     Table table;
     table.end = static_cast<float>(high);
-    table.nodes_per_density = static_cast<float>(kLayerNodes / high);
+    table.nodes_per_root = static_cast<float>(kLayerNodes / std::sqrt(high));
     table.light.resize(kLayerNodes + 2);  // one more, so that the last node has a right neighbour
-    for (int i = 0; i < kLayerNodes + 2; ++i) table.light[i] = static_cast<float>(layer_light(layer, std::min(i, kLayerNodes) * high / kLayerNodes));
+    for (int i = 0; i < kLayerNodes + 2; ++i) {
+        const double root = std::min(i, kLayerNodes) * std::sqrt(high) / kLayerNodes;
+        table.light[i] = static_cast<float>(layer_light(layer, root * root));
+    }
     return table;
 }
 
 void FilmLight::read_table(const Table& table, float* values, std::int64_t n) {
     const float* light = table.light.data();
     for (std::int64_t i = 0; i < n; ++i) {
-        const float at = values[i] * table.nodes_per_density;
+        const float at = std::sqrt(values[i]) * table.nodes_per_root;
         const int node = static_cast<int>(at);
         const float part = at - static_cast<float>(node);
         values[i] = light[node] + part * (light[node + 1] - light[node]);

@@ -24,10 +24,11 @@ public:
     [[nodiscard]] bool silver() const { return silver_; }
 
 private:
-    /// A layer's light over its dye density, uniform nodes from 0 to `end`; beyond them the end values hold.
+    /// A layer's light over its dye density, from 0 to `end`; beyond them the end values hold. Nodes are uniform in the density's square
+    /// root: dense in the toe, where light bends most.
     struct Table {
         std::vector<float> light;
-        float nodes_per_density = 1, end = 1;
+        float nodes_per_root = 1, end = 1;
     };
     [[nodiscard]] double layer_light(int layer, double dye) const;
     [[nodiscard]] Table make_table(int layer) const;
@@ -39,8 +40,8 @@ private:
     Matrix3 dye_from_channel_;
     Rgb<double> base_;
     Rgb<LayerCurve> curves_;
-    Rgb<double> offset_;    ///< balance + level, log10 H
-    double noise_;          ///< density, one sigma, at one pixel of clear film
+    Rgb<double> offset_;  ///< balance + level, log10 H
+    double noise_;        ///< density, one sigma, at one pixel of clear film
     std::array<Table, 3> tables_;
 };
 

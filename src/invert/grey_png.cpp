@@ -2,11 +2,11 @@
 #include "basefog/core/pending_file.h"
 #include "basefog/invert/write.h"
 
+#include <png.h>
 #include <cerrno>
 #include <csetjmp>
 #include <cstdio>
 #include <cstring>
-#include <png.h>
 #include <vector>
 
 namespace basefog {
@@ -33,7 +33,8 @@ struct PngWriter {
 };
 
 /// False after a jump. The rows come from `fill` into `row`.
-bool write_rows(PngWriter& writer, std::uint32_t width, std::uint32_t height, void* context, void (*fill)(void*, std::int64_t, std::uint8_t*), std::uint8_t* row) {
+bool write_rows(PngWriter& writer, std::uint32_t width, std::uint32_t height, void* context, void (*fill)(void*, std::int64_t, std::uint8_t*),
+                std::uint8_t* row) {
     constexpr int kLevel = 3;  // Chosen: maps are mostly empty; higher levels only cost time
     if (setjmp(png_jmpbuf(writer.png)) != 0) return false;
     png_init_io(writer.png, writer.file);
@@ -62,7 +63,9 @@ Result<void> detail::write_grey_png_rows(const std::string& path, std::int64_t w
     {
         PngWriter writer;
         writer.file = std::fopen(pending.temporary_path().c_str(), "wb");
-        if (writer.file == nullptr) return fail(ErrorCode::unwritable, std::string("cannot be created: ") + std::strerror(errno), path, "check that the folder exists and may be written");
+        if (writer.file == nullptr)
+            return fail(ErrorCode::unwritable, std::string("cannot be created: ") + std::strerror(errno), path,
+                        "check that the folder exists and may be written");
         writer.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, &writer, PngWriter::on_error, PngWriter::on_warning);
         writer.info = writer.png != nullptr ? png_create_info_struct(writer.png) : nullptr;
         if (writer.info == nullptr) return fail(ErrorCode::unwritable, "there is no memory to write it", path);

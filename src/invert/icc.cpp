@@ -63,9 +63,12 @@ std::string make_profile(OutputSpace space) {
 
 const char* built_in_name(OutputSpace space) {
     switch (space) {
-        case OutputSpace::wide: return "Wide RGB, BT.2020 primaries, D65, gamma 2.2";
-        case OutputSpace::linear: return "Linear RGB, sRGB primaries, D65";
-        default: return "sRGB IEC 61966-2-1";
+        case OutputSpace::wide:
+            return "Wide RGB, BT.2020 primaries, D65, gamma 2.2";
+        case OutputSpace::linear:
+            return "Linear RGB, sRGB primaries, D65";
+        default:
+            return "sRGB IEC 61966-2-1";
     }
 }
 

@@ -12,8 +12,8 @@ struct Inverter::Impl {
 };
 
 Inverter::Inverter(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, const InvertOptions& options, std::optional<Density> base_noise)
-    : impl_(std::make_shared<Impl>(Impl{invert::FilmLight(model, base, render_level, base_noise.value_or(Density(invert::kAssumedBaseNoise)).value()),
-                                        invert::Tone(options)})) {}
+    : impl_(std::make_shared<Impl>(
+          Impl{invert::FilmLight(model, base, render_level, base_noise.value_or(Density(invert::kAssumedBaseNoise)).value()), invert::Tone(options)})) {}
 
 SceneRgb Inverter::scene(DensityRgbi density) const { return impl_->film.scene(density); }
 

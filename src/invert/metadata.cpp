@@ -46,17 +46,11 @@ std::string at_most(const std::string& text, std::size_t octets) {
     return text.substr(0, end);
 }
 
-std::vector<std::string> all_keywords(const PhotoMetadata& metadata) {
+/// Each once, in the order given.
+std::vector<std::string> distinct_keywords(const PhotoMetadata& metadata) {
     std::vector<std::string> words;
-    const auto add = [&](const std::string& word) {
-        const std::string clean = clean_text(word);
-        if (!clean.empty() && std::find(words.begin(), words.end(), clean) == words.end()) words.push_back(clean);
-    };
-    if (!metadata.roll.empty()) add("roll " + metadata.roll);
-    add(metadata.stock);
-    if (!metadata.session.empty()) add("session " + metadata.session);
-    add(metadata.process);
-    for (const std::string& word : metadata.keywords) add(word);
+    for (const std::string& word : metadata.keywords)
+        if (const std::string clean = clean_text(word); !clean.empty() && std::find(words.begin(), words.end(), clean) == words.end()) words.push_back(clean);
     return words;
 }
 
@@ -70,7 +64,7 @@ Exiv2::XmpData make_xmp(const PhotoMetadata& metadata) {
     };
     language("Xmp.dc.title", clean_text(metadata.title));
     language("Xmp.dc.description", clean_text(metadata.description));
-    if (const auto words = all_keywords(metadata); !words.empty()) {
+    if (const auto words = distinct_keywords(metadata); !words.empty()) {
         Exiv2::XmpArrayValue bag(Exiv2::xmpBag);
         for (const std::string& word : words) bag.read(word);
         xmp.add(Exiv2::XmpKey("Xmp.dc.subject"), &bag);
@@ -96,7 +90,7 @@ Exiv2::IptcData make_iptc(const PhotoMetadata& metadata) {
     add("Iptc.Envelope.CharacterSet", "\033%G", 3);  // ISO 2022's name for UTF-8
     add("Iptc.Application2.ObjectName", clean_text(metadata.title), 64);
     add("Iptc.Application2.Caption", clean_text(metadata.description), 2000);
-    for (const std::string& word : all_keywords(metadata)) add("Iptc.Application2.Keywords", word, 64);
+    for (const std::string& word : distinct_keywords(metadata)) add("Iptc.Application2.Keywords", word, 64);
     if (const std::string date = exif_date(metadata.date); !date.empty()) {
         Exiv2::DateValue value;
         value.read(date.substr(0, 4) + "-" + date.substr(5, 2) + "-" + date.substr(8, 2));
@@ -107,7 +101,8 @@ Exiv2::IptcData make_iptc(const PhotoMetadata& metadata) {
 
 Exiv2::ExifData make_exif(const PhotoMetadata& metadata) {
     Exiv2::ExifData exif;
-    if (const std::string text = clean_text(metadata.description.empty() ? metadata.title : metadata.description); !text.empty()) exif["Exif.Image.ImageDescription"] = text;
+    if (const std::string text = clean_text(metadata.description.empty() ? metadata.title : metadata.description); !text.empty())
+        exif["Exif.Image.ImageDescription"] = text;
     if (!metadata.software.empty()) exif["Exif.Image.Software"] = clean_text(metadata.software);
     if (const std::string date = exif_date(metadata.date); !date.empty()) exif["Exif.Photo.DateTimeOriginal"] = date;
     if (const std::uint16_t speed = exif_speed(metadata); speed != 0) exif["Exif.Photo.ISOSpeedRatings"] = speed;
@@ -120,9 +115,12 @@ std::string clean_text(const std::string& text) {
     std::string clean;
     for (std::size_t at = 0; at < text.size();) {
         const std::size_t length = utf8_length(text, at);
-        if (length == 0) clean += "\xEF\xBF\xBD";
-        else if (length == 1 && (static_cast<unsigned char>(text[at]) < 0x20 || text[at] == 0x7F)) clean += ' ';
-        else clean.append(text, at, length);
+        if (length == 0)
+            clean += "\xEF\xBF\xBD";
+        else if (length == 1 && (static_cast<unsigned char>(text[at]) < 0x20 || text[at] == 0x7F))
+            clean += ' ';
+        else
+            clean.append(text, at, length);
         at += std::max<std::size_t>(length, 1);
     }
     return clean;

@@ -20,8 +20,8 @@ namespace basefog::invert {
 
 /// Blocks ready for a container. Empty when there is nothing to say.
 struct MetadataBlocks {
-    std::string xmp;    ///< an XMP packet
-    std::string iptc;   ///< IPTC-IIM records, UTF-8
+    std::string xmp;   ///< an XMP packet
+    std::string iptc;  ///< IPTC-IIM records, UTF-8
 };
 [[nodiscard]] Result<MetadataBlocks> encode_blocks(const PhotoMetadata& metadata);
 

@@ -6,6 +6,7 @@
 #include "invert/constants.h"
 #include "invert/icc.h"
 
+#include <sys/stat.h>
 #include <algorithm>
 #include <array>
 #include <cerrno>
@@ -13,9 +14,8 @@
 #include <cstring>
 #include <fstream>
 #include <functional>
+#include <iterator>
 #include <optional>
-#include <sstream>
-#include <sys/stat.h>
 #include <vector>
 
 namespace basefog {
@@ -80,13 +80,14 @@ std::optional<Matrix> colorants(const IccProfile& profile) {
 Result<std::string> read_profile_file(const std::string& path) {
     constexpr std::int64_t kLargest = 64 << 20;  // Chosen: the largest published printer profiles are a few MB
     struct stat about {};
-    if (::stat(path.c_str(), &about) != 0) return fail(errno == ENOENT ? ErrorCode::not_found : ErrorCode::unreadable, std::strerror(errno), path, "give the path of an RGB ICC profile");
+    if (::stat(path.c_str(), &about) != 0)
+        return fail(errno == ENOENT ? ErrorCode::not_found : ErrorCode::unreadable, std::strerror(errno), path, "give the path of an RGB ICC profile");
     if (!S_ISREG(about.st_mode)) return fail(ErrorCode::unreadable, "is not a file", path, "give the path of an RGB ICC profile");
     if (about.st_size > kLargest) return fail(ErrorCode::too_large, "is too large for an ICC profile", path);
     std::ifstream file(path, std::ios::binary);
-    std::ostringstream bytes;
-    if (!file || !(bytes << file.rdbuf())) return fail(ErrorCode::unreadable, "could not be read", path);
-    return bytes.str();
+    std::string bytes(std::istreambuf_iterator<char>(file), {});
+    if (!file) return fail(ErrorCode::unreadable, "could not be read", path);
+    return bytes;
 }
 
 }  // namespace
@@ -102,7 +103,9 @@ struct OutputProfile::Impl {
     IccProfile source, target;
     invert::IccTransform transform;
 
-    Impl() { std::transform(invert::kLuminance.begin(), invert::kLuminance.end(), luminance, [](double y) { return static_cast<float>(y); }); }
+    Impl() {
+        std::transform(invert::kLuminance.begin(), invert::kLuminance.end(), luminance, [](double y) { return static_cast<float>(y); });
+    }
     Result<void> use_matrix(const IccProfile& profile, const std::string& path);
     Result<void> use_tables(const std::string& path);
     void to_target(float* r, float* g, float* b, std::int64_t n) const;
@@ -138,7 +141,8 @@ Result<void> OutputProfile::Impl::use_tables(const std::string& path) {
     source = invert::open_profile(invert::built_in_profile(OutputSpace::linear));
     target = invert::open_profile(icc);
     // No cache: one transform serves every thread. Float: no rounding between the steps.
-    transform.reset(cmsCreateTransform(source.get(), TYPE_RGB_FLT, target.get(), TYPE_RGB_FLT, INTENT_PERCEPTUAL, cmsFLAGS_NOCACHE | cmsFLAGS_BLACKPOINTCOMPENSATION));
+    transform.reset(
+        cmsCreateTransform(source.get(), TYPE_RGB_FLT, target.get(), TYPE_RGB_FLT, INTENT_PERCEPTUAL, cmsFLAGS_NOCACHE | cmsFLAGS_BLACKPOINTCOMPENSATION));
     if (transform == nullptr) return fail(ErrorCode::unsupported, "colours cannot be converted into this profile", path, "it may lack the tables for output");
     return {};
 }

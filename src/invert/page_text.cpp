@@ -66,7 +66,8 @@ std::vector<std::string> wrap_text(const std::string& plain, const TextStyle& st
             const bool last = static_cast<int>(out.size()) == lines - 1;
             const std::string tail = last ? "..." : "";
             std::size_t space = std::string::npos;
-            for (end = rest.size() - 1; end > 1 && text_width(rest.substr(0, end) + tail, style) > width; --end) {}
+            for (end = rest.size() - 1; end > 1 && text_width(rest.substr(0, end) + tail, style) > width; --end) {
+            }
             if (!last) space = rest.rfind(' ', end);
             if (space != std::string::npos && space > 0) end = space;
             out.push_back(rest.substr(0, end) + tail);

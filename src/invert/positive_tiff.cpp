@@ -6,8 +6,8 @@
 #include "invert/metadata.h"
 #include "invert/tiff_output.h"
 
-#include <algorithm>
 #include <tiffio.h>
+#include <algorithm>
 #include <vector>
 
 namespace basefog {
@@ -18,15 +18,19 @@ constexpr std::int64_t kStripBytes = 256 * 1024;
 /// Classic TIFF's offsets are 32 bits [TIFF6]; data that cannot be compressed grows a little, hence the room left.
 constexpr std::int64_t kClassicLimit = 0xF0000000LL;
 constexpr std::int64_t kPixelBytes = 6;
-constexpr int kDeflateLevel = 6;   // Chosen: libdeflate's balance of speed and size
-constexpr int kZstdLevel = 3;      // Chosen: zstd's own default is 3; higher levels gain little on grain
+constexpr int kDeflateLevel = 6;  // Chosen: libdeflate's balance of speed and size
+constexpr int kZstdLevel = 3;     // Chosen: zstd's own default is 3; higher levels gain little on grain
 
 std::uint16_t tiff_compression(Compression compression) {
     switch (compression) {
-        case Compression::none: return COMPRESSION_NONE;
-        case Compression::lzw: return COMPRESSION_LZW;
-        case Compression::deflate: return COMPRESSION_ADOBE_DEFLATE;
-        case Compression::zstd: return COMPRESSION_ZSTD;
+        case Compression::none:
+            return COMPRESSION_NONE;
+        case Compression::lzw:
+            return COMPRESSION_LZW;
+        case Compression::deflate:
+            return COMPRESSION_ADOBE_DEFLATE;
+        case Compression::zstd:
+            return COMPRESSION_ZSTD;
     }
     return COMPRESSION_NONE;
 }
@@ -73,12 +77,11 @@ void set_description_fields(TIFF* tiff, const PhotoMetadata& metadata, invert::M
     if (!metadata.software.empty()) TIFFSetField(tiff, TIFFTAG_SOFTWARE, invert::clean_text(metadata.software).c_str());
     if (!blocks.xmp.empty()) TIFFSetField(tiff, TIFFTAG_XMLPACKET, static_cast<std::uint32_t>(blocks.xmp.size()), blocks.xmp.data());
     if (!blocks.iptc.empty()) {
-        // libtiff keeps this tag as 32-bit words and would turn them over on a big-endian machine.
-        blocks.iptc.resize((blocks.iptc.size() + 3) / 4 * 4, '\0');
-        std::vector<std::uint32_t> words(blocks.iptc.size() / 4);
-        std::copy(blocks.iptc.begin(), blocks.iptc.end(), reinterpret_cast<char*>(words.data()));
-        if (TIFFIsByteSwapped(tiff)) TIFFSwabArrayOfLong(words.data(), static_cast<tmsize_t>(words.size()));
-        TIFFSetField(tiff, TIFFTAG_RICHTIFFIPTC, static_cast<std::uint32_t>(words.size()), words.data());
+        // libtiff before 4.5 counts this tag in 32-bit words, later ones in bytes.
+        const TIFFField* const field = TIFFFieldWithTag(tiff, TIFFTAG_RICHTIFFIPTC);
+        const std::size_t unit = field != nullptr && TIFFFieldDataType(field) == TIFF_LONG ? sizeof(std::uint32_t) : 1;
+        blocks.iptc.resize((blocks.iptc.size() + unit - 1) / unit * unit, '\0');
+        TIFFSetField(tiff, TIFFTAG_RICHTIFFIPTC, static_cast<std::uint32_t>(blocks.iptc.size() / unit), blocks.iptc.data());
     }
 }
 
@@ -100,7 +103,8 @@ Result<void> write_positive_tiff(const std::string& path, View<const EncodedRgb1
                                  PixelsPerMm resolution, const PhotoMetadata& metadata) {
     static_assert(sizeof(EncodedRgb16) == kPixelBytes);
     if (picture.empty()) return fail(ErrorCode::unwritable, "the picture has no pixels", path);
-    if (picture.width() > UINT32_MAX / kPixelBytes || picture.height() > UINT32_MAX) return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
+    if (picture.width() > UINT32_MAX / kPixelBytes || picture.height() > UINT32_MAX)
+        return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
     auto blocks = invert::encode_blocks(metadata);
     if (!blocks) {
         blocks.error().path = path;

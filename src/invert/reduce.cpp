@@ -145,7 +145,8 @@ Result<Image<EncodedRgb8>> srgb8_from_positive(View<const EncodedRgb16> picture,
         source = invert::open_profile(icc_bytes);
         target = invert::open_profile(srgb_bytes);
         if (source != nullptr)
-            transform.reset(cmsCreateTransform(source.get(), TYPE_RGB_16, target.get(), TYPE_RGB_16, INTENT_PERCEPTUAL, cmsFLAGS_NOCACHE | cmsFLAGS_BLACKPOINTCOMPENSATION));
+            transform.reset(cmsCreateTransform(source.get(), TYPE_RGB_16, target.get(), TYPE_RGB_16, INTENT_PERCEPTUAL,
+                                               cmsFLAGS_NOCACHE | cmsFLAGS_BLACKPOINTCOMPENSATION));
         if (transform == nullptr) return fail(ErrorCode::malformed, "the picture's profile cannot be used for a proof");
     }
     Image<EncodedRgb8> out(std::max<std::int64_t>(0, picture.width()), std::max<std::int64_t>(0, picture.height()));

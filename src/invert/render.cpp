@@ -34,7 +34,8 @@ void densities(float* values, std::int64_t n, float flare, const std::array<doub
     constexpr float kNoLight = 1e-12f;
     // Shifted to the block's own first column, so that float carries it.
     const double x = double(x0);
-    const float c0 = static_cast<float>(light[0] + x * (light[1] + x * light[2])), c1 = static_cast<float>(light[1] + 2 * x * light[2]), c2 = static_cast<float>(light[2]);
+    const float c0 = static_cast<float>(light[0] + x * (light[1] + x * light[2])), c1 = static_cast<float>(light[1] + 2 * x * light[2]),
+                c2 = static_cast<float>(light[2]);
     for (std::int64_t i = 0; i < n; ++i) {
         const float through = values[i] - flare, at = static_cast<float>(static_cast<std::int32_t>(i));
         const float log_through = static_cast<float>(kLog10Of2) * invert::fast_log2(through > kNoLight ? through : kNoLight);

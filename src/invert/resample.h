@@ -39,12 +39,12 @@ private:
     const Crop& crop_;
     PositiveSize size_;
     bool sideways_ = false;
-    std::int64_t length_ = 0, depth_ = 0;    ///< of the crop, along i and j
-    std::int64_t step_i_ = 1, step_j_ = 1;   ///< pixels from one to the next
+    std::int64_t length_ = 0, depth_ = 0;   ///< of the crop, along i and j
+    std::int64_t step_i_ = 1, step_j_ = 1;  ///< pixels from one to the next
     std::vector<Column> all_;
     std::int64_t x0_ = 0, columns_ = 0;
     std::vector<Column> block_;
-    std::vector<LinearRgbi> between_;        ///< prepared rows x columns
+    std::vector<LinearRgbi> between_;  ///< prepared rows x columns
 };
 
 }  // namespace basefog::invert

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "invert/tiff_output.h"
 
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
 #include <array>
 #include <cerrno>
 #include <cstdarg>
 #include <cstdio>
 #include <cstring>
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 namespace basefog::invert {
 
@@ -44,7 +44,9 @@ int TiffOutput::on_message(TIFF*, void* self, const char*, const char* format, v
     return 1;
 }
 
-tmsize_t TiffOutput::on_read(thandle_t self, void* data, tmsize_t size) { return ::read(static_cast<TiffOutput*>(self)->file_, data, static_cast<std::size_t>(size)); }
+tmsize_t TiffOutput::on_read(thandle_t self, void* data, tmsize_t size) {
+    return ::read(static_cast<TiffOutput*>(self)->file_, data, static_cast<std::size_t>(size));
+}
 
 tmsize_t TiffOutput::on_write(thandle_t self, void* data, tmsize_t size) {
     auto& output = *static_cast<TiffOutput*>(self);

@@ -2,8 +2,8 @@
 // A TIFF file being written, which remembers the first thing that went wrong and why. Private to the invert stage.
 #pragma once
 
-#include <string>
 #include <tiffio.h>
+#include <string>
 
 namespace basefog::invert {
 

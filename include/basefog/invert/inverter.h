@@ -64,7 +64,7 @@ private:
 
 /// Renders rows [row0, row0 + out.height()) of a frame's positive: one resampling of linear light from the crop,
 /// light divided out, inverted, encoded. out.width() is positive_size().width. Positions outside the crop repeat its edge.
-void render_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile,
-                 std::int64_t row0, View<EncodedRgb16> out);
+void render_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile, std::int64_t row0,
+                 View<EncodedRgb16> out);
 
 }  // namespace basefog
