@@ -30,12 +30,12 @@ inline constexpr double kToneToe = 0.0015;
 /// lightness of good paper (L* 94), and a highlight two stops above it on 0.99. Safe range 0.3 to 0.7. (tone_test)
 inline constexpr double kToneKnee = 0.5;
 
-/// Chosen: scene light is bounded by this, six stops above a scene white of 1. On a film's shoulder, where a hundredth of density is
+/// Chosen: scene light is bounded by this, five stops above a scene white of 1. On a film's shoulder, where a hundredth of density is
 /// stops of light, more would be noise; tone shows it as white anyhow. Safe range 16 to 1000. (inverter_test: tables)
-inline constexpr double kBrightest = 64;
+inline constexpr double kBrightest = 32;
 
 /// Chosen: nodes of a layer's table, uniform in the square root of density; accuracy measured in docs/stages/invert.md. (inverter_test: tables)
-inline constexpr int kLayerNodes = 4096;
+inline constexpr int kLayerNodes = 12288;
 /// Chosen: nodes of an encoding table, uniform in the square root of light. (profile_test)
 inline constexpr int kEncodeNodes = 4096;
 

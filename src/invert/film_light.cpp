@@ -24,6 +24,13 @@ T smoothstep(T x, T from, T to) {
     return t * t * (T(3) - T(2) * t);
 }
 
+/// The film's own matrix from layer light to scene light, where the model has one.
+template <class Model>
+Matrix3 scene_from_layer(const Model& model) {
+    if constexpr (requires { model.scene_from_layer; }) return model.scene_from_layer;
+    return {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
+}
+
 double finite_or(double value, double otherwise) { return std::isfinite(value) ? value : otherwise; }
 
 }  // namespace
@@ -32,6 +39,7 @@ FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposu
     : silver_(model.silver),
       dye_from_channel_(model.dye_from_channel),
       curves_(model.curves),
+      scene_from_layer_(scene_from_layer(model)),
       noise_(std::clamp(finite_or(base_noise, kAssumedBaseNoise), 1e-4, 0.2)) {
     for (int c = 0; c < 3; ++c) {
         base_[c] = finite_or(base[c].value(), 0);
@@ -63,10 +71,13 @@ SceneRgb FilmLight::scene(DensityRgbi density) const {
         mean_dye += dye / 3;
         light[layer] = layer_light(layer, dye);
     }
-    const double grey = kLuminance[0] * light[0] + kLuminance[1] * light[1] + kLuminance[2] * light[2];
+    std::array<double, 3> scene{};
+    for (int i = 0; i < 3; ++i)
+        for (int layer = 0; layer < 3; ++layer) scene[i] += scene_from_layer_[i][layer] * light[layer];
+    const double grey = std::max(0.0, kLuminance[0] * scene[0] + kLuminance[1] * scene[1] + kLuminance[2] * scene[2]);
     const double colour = smoothstep(mean_dye, kColourBegins * noise_, kColourTrusted * noise_);
-    for (double& value : light) value = grey + colour * (value - grey);
-    return {static_cast<float>(light[0]), static_cast<float>(light[1]), static_cast<float>(light[2])};
+    for (double& value : scene) value = grey + colour * (value - grey);
+    return {static_cast<float>(scene[0]), static_cast<float>(scene[1]), static_cast<float>(scene[2])};
 }
 
 FilmLight::Table FilmLight::make_table(int layer) const {
@@ -112,6 +123,23 @@ void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_t n) const {
     }
 }
 
+/// Layer light to scene light, its colour as far as it is trusted.
+void FilmLight::to_scene_row(float* r, float* g, float* b, const float* colour, std::int64_t n) const {
+    float m[3][3];
+    for (int i = 0; i < 3; ++i)
+        for (int j = 0; j < 3; ++j) m[i][j] = static_cast<float>(scene_from_layer_[i][j]);
+    const float lr = static_cast<float>(kLuminance[0]), lg = static_cast<float>(kLuminance[1]), lb = static_cast<float>(kLuminance[2]);
+    for (std::int64_t i = 0; i < n; ++i) {
+        const float x = m[0][0] * r[i] + m[0][1] * g[i] + m[0][2] * b[i];
+        const float y = m[1][0] * r[i] + m[1][1] * g[i] + m[1][2] * b[i];
+        const float z = m[2][0] * r[i] + m[2][1] * g[i] + m[2][2] * b[i];
+        const float luminance = lr * x + lg * y + lb * z, grey = luminance > 0.0f ? luminance : 0.0f;
+        r[i] = grey + colour[i] * (x - grey);
+        g[i] = grey + colour[i] * (y - grey);
+        b[i] = grey + colour[i] * (z - grey);
+    }
+}
+
 void FilmLight::silver_row(float* r, float* g, float* b, std::int64_t n) const {
     const float base = static_cast<float>(base_.r + base_.g + base_.b), end = tables_[1].end;
     for (std::int64_t i = 0; i < n; ++i) {
@@ -143,13 +171,7 @@ void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
             }
             read_table(tables_[c], values, m);
         }
-        const float lr = static_cast<float>(kLuminance[0]), lg = static_cast<float>(kLuminance[1]), lb = static_cast<float>(kLuminance[2]);
-        for (std::int64_t i = 0; i < m; ++i) {
-            const float grey = lr * r[i] + lg * g[i] + lb * b[i];
-            r[i] = grey + colour[i] * (r[i] - grey);
-            g[i] = grey + colour[i] * (g[i] - grey);
-            b[i] = grey + colour[i] * (b[i] - grey);
-        }
+        to_scene_row(r, g, b, colour, m);
     }
 }
 

@@ -34,12 +34,14 @@ private:
     [[nodiscard]] Table make_table(int layer) const;
     static void read_table(const Table& table, float* values, std::int64_t n);
     void unmix_row(float* r, float* g, float* b, std::int64_t n) const;
+    void to_scene_row(float* r, float* g, float* b, const float* colour, std::int64_t n) const;
     void silver_row(float* r, float* g, float* b, std::int64_t n) const;
 
     bool silver_;
     Matrix3 dye_from_channel_;
     Rgb<double> base_;
     Rgb<LayerCurve> curves_;
+    Matrix3 scene_from_layer_;
     Rgb<double> offset_;  ///< balance + level, log10 H
     double noise_;        ///< density, one sigma, at one pixel of clear film
     std::array<Table, 3> tables_;
