@@ -18,10 +18,10 @@ inline constexpr double kAssumedBaseNoise = 0.01;
 /// Chosen: below this many sigma a density cannot be told from base (the same 2 sigma the report's lost shadows use); light then
 /// runs smoothly to black, instead of following the curve's toe, whose inverse has an infinite slope at the base. (inverter_test: shadows)
 inline constexpr double kTellable = 2.0;
-/// Chosen: the mean density of the three layers, in sigma, where colour begins and where it is fully trusted. The mean of three has
-/// 0.6 sigma, so noise alone seldom passes the first and never reaches the second. (inverter_test: shadows)
+/// Chosen: the strongest layer's light, in units of the least light that all three layers tell from base, where colour begins and where
+/// it is fully trusted. Below the first a neutral would take the colour of whichever layer gives out last. (inverter_test: shadows)
 inline constexpr double kColourBegins = 1.0;
-inline constexpr double kColourTrusted = 4.0;
+inline constexpr double kColourTrusted = 3.0;
 
 /// Chosen: light that a print's black eats, in display-linear light; tone(x) = x^2 / (x + toe), scaled to keep mid-grey. Small, so
 /// that shadows stay where the scene had them: at L* 20 the lightness moves by less than 0.5. (tone_test)

@@ -47,6 +47,7 @@ FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposu
     }
     for (int c = 0; c < 3; ++c)
         if (!silver_ || c == 1) tables_[c] = make_table(c);
+    for (int c = 0; c < 3; ++c) least_told_ = std::max(least_told_, layer_light(c, kTellable * noise_));
 }
 
 double FilmLight::layer_light(int layer, double dye) const {
@@ -64,18 +65,16 @@ SceneRgb FilmLight::scene(DensityRgbi density) const {
         return {light, light, light};
     }
     std::array<double, 3> light{};
-    double mean_dye = 0;
     for (int layer = 0; layer < 3; ++layer) {
         const auto& row = dye_from_channel_[layer];
         const double dye = row[0] * above[0] + row[1] * above[1] + row[2] * above[2];
-        mean_dye += dye / 3;
         light[layer] = layer_light(layer, dye);
     }
     std::array<double, 3> scene{};
     for (int i = 0; i < 3; ++i)
         for (int layer = 0; layer < 3; ++layer) scene[i] += scene_from_layer_[i][layer] * light[layer];
     const double grey = std::max(0.0, kLuminance[0] * scene[0] + kLuminance[1] * scene[1] + kLuminance[2] * scene[2]);
-    const double colour = smoothstep(mean_dye, kColourBegins * noise_, kColourTrusted * noise_);
+    const double colour = smoothstep(std::max({light[0], light[1], light[2]}), kColourBegins * least_told_, kColourTrusted * least_told_);
     for (double& value : scene) value = grey + colour * (value - grey);
     return {static_cast<float>(scene[0]), static_cast<float>(scene[1]), static_cast<float>(scene[2])};
 }
@@ -159,8 +158,6 @@ void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
     for (std::int64_t start = 0; start < n; start += kBlock, r += kBlock, g += kBlock, b += kBlock) {
         const std::int64_t m = std::min(kBlock, n - start);
         unmix_row(r, g, b, m);
-        const float from = static_cast<float>(kColourBegins * noise_), to = static_cast<float>(kColourTrusted * noise_);
-        for (std::int64_t i = 0; i < m; ++i) colour[i] = smoothstep((r[i] + g[i] + b[i]) * (1.0f / 3), from, to);
         float* const channels[3] = {r, g, b};
         for (int c = 0; c < 3; ++c) {
             float* const values = channels[c];
@@ -171,6 +168,8 @@ void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
             }
             read_table(tables_[c], values, m);
         }
+        const float from = static_cast<float>(kColourBegins * least_told_), to = static_cast<float>(kColourTrusted * least_told_);
+        for (std::int64_t i = 0; i < m; ++i) colour[i] = smoothstep(std::max(std::max(r[i], g[i]), b[i]), from, to);
         to_scene_row(r, g, b, colour, m);
     }
 }

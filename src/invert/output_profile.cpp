@@ -195,6 +195,10 @@ void OutputProfile::Impl::to_target(float* r, float* g, float* b, std::int64_t n
 
 /// Colour outside 0..1 moves towards the grey of its own luminance until it fits: luminance and hue stay, saturation gives way.
 void OutputProfile::Impl::clip(float* r, float* g, float* b, std::int64_t n) const {
+    const auto fits = [](float value) { return (value >= 0.0f) & (value <= 1.0f); };
+    int all_fit = 1;
+    for (std::int64_t i = 0; i < n; ++i) all_fit &= fits(r[i]) & fits(g[i]) & fits(b[i]);
+    if (all_fit != 0) return;
     for (std::int64_t i = 0; i < n; ++i) {
         float grey = luminance[0] * r[i] + luminance[1] * g[i] + luminance[2] * b[i];
         grey = grey > 0.0f ? grey : 0.0f;
