@@ -42,9 +42,9 @@ private:
     Rgb<double> base_;
     Rgb<LayerCurve> curves_;
     Matrix3 scene_from_layer_;
-    Rgb<double> offset_;  ///< balance + level, log10 H
+    Rgb<double> offset_;     ///< balance + level, log10 H
     double least_told_ = 0;  ///< scene light above which every layer can be told from base
-    double noise_;        ///< density, one sigma, at one pixel of clear film
+    double noise_;           ///< density, one sigma, at one pixel of clear film
     std::array<Table, 3> tables_;
 };
 

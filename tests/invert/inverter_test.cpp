@@ -33,6 +33,38 @@ TEST_CASE("inverting what the film's own physics made gives the scene back") {
     CHECK(grey.g == Approx(0.18).epsilon(1e-5));
 }
 
+namespace {
+/// Only where the film's model has such a matrix.
+template <class Model>
+void check_overlap(const FilmWorld& film, Model model) {
+    if constexpr (requires { model.scene_from_layer; }) {
+        // Each layer also sees some of its neighbours' light; the inverse by hand: rows sum to 1, checked by M * inverse = 1.
+        const double overlap = 0.1, k = 1 / (1 - 3 * overlap);
+        const auto layer = [&](double own, double one, double other) { return (1 - 2 * overlap) * own + overlap * (one + other); };
+        for (int i = 0; i < 3; ++i)
+            for (int j = 0; j < 3; ++j) model.scene_from_layer[i][j] = (i == j ? (1 - overlap) : -overlap) * k;
+        const Inverter inverter(model, {Density(film.base[0]), Density(film.base[1]), Density(film.base[2])}, LogExposure(film.level), {});
+        const double r = 0.3, g = 0.2, b = 0.12;
+        const DensityRgbi d = film.expose(layer(r, g, b), layer(g, r, b), layer(b, r, g));
+        const SceneRgb got = inverter.scene(d);
+        CHECK(got.r == Approx(r).epsilon(1e-4));
+        CHECK(got.g == Approx(g).epsilon(1e-4));
+        CHECK(got.b == Approx(b).epsilon(1e-4));
+        float fast[3] = {d.r, d.g, d.b};
+        inverter.display_row(&fast[0], &fast[1], &fast[2], 1);
+        const SceneRgb slow = inverter.display(got);
+        CHECK(fast[0] == Approx(slow.r).epsilon(1e-5));
+        CHECK(fast[1] == Approx(slow.g).epsilon(1e-5));
+        CHECK(fast[2] == Approx(slow.b).epsilon(1e-5));
+    }
+}
+}  // namespace
+
+TEST_CASE("the overlap of the layers' sensitivities is undone in light") {
+    const FilmWorld film;
+    check_overlap(film, film.model());
+}
+
 TEST_CASE("a neutral scale is neutral from shadow to highlight although the layers' curves are not parallel") {
     const FilmWorld film;
     const Inverter inverter = film.inverter();
