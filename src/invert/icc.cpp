@@ -17,7 +17,7 @@ constexpr const char* kRights = "No copyright: may be used, copied and changed f
 
 IccCurve make_curve(OutputSpace space) {
     if (space == OutputSpace::srgb) {
-        // ICC parametric type 4, y = (a x + b)^g above d, else c x [ICC.1:2010, 10.16], with the decoding constants of [IEC61966-2-1].
+        // ICC parametric type 4, y = (a x + b)^g above d, else c x [ICC1] 10.16, with the decoding constants of [IEC61966-2-1].
         const std::array<double, 5> parameters{2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045};
         return IccCurve(cmsBuildParametricToneCurve(nullptr, 4, parameters.data()));
     }
@@ -40,7 +40,7 @@ std::string bytes_of(void* profile) {
 
 /// lcms2 stamps the time of making; a fixed date keeps files the same from run to run.
 std::string with_fixed_date(std::string bytes) {
-    constexpr std::size_t kDateOffset = 24;  // [ICC.1:2010, 7.2]: year, month, day, hour, minute, second, 16 bits each, big-endian
+    constexpr std::size_t kDateOffset = 24;  // [ICC1] 7.2: year, month, day, hour, minute, second, 16 bits each, big-endian
     constexpr std::array<unsigned char, 12> kDate{0x07, 0xE9, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0};  // 1 January 2025
     for (std::size_t i = 0; i < kDate.size(); ++i) bytes[kDateOffset + i] = static_cast<char>(kDate[i]);
     const IccProfile dated = open_profile(bytes);
