@@ -1,0 +1,163 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "pipeline/plan.h"
+
+#include "support/temporary_folder.h"
+
+#include <catch2/catch.hpp>
+#include <fstream>
+
+using namespace basefog;
+using namespace basefog::pipeline;
+
+namespace {
+
+Sheet sheet(const std::string& path, std::vector<SheetStrip> strips) {
+    Sheet entry;
+    entry.file = entry.path = path;
+    entry.strips = std::move(strips);
+    return entry;
+}
+
+RunOptions with_ledger(std::vector<Sheet> sheets) {
+    RunOptions options;
+    options.ledger = Ledger{};
+    options.ledger->sheets = std::move(sheets);
+    return options;
+}
+
+/// A strip of two frames whose corners tell which is which.
+StripBox strip_of_two() {
+    StripBox strip;
+    strip.corners = {PointPx{0, 0}, PointPx{100, 0}, PointPx{100, 30}, PointPx{0, 30}};
+    for (const double x : {5.0, 55.0}) {
+        FrameBox frame;
+        frame.corners = {PointPx{x, 5}, PointPx{x + 40, 5}, PointPx{x + 40, 25}, PointPx{x, 25}};
+        strip.frames.push_back(frame);
+    }
+    return strip;
+}
+
+}  // namespace
+
+TEST_CASE("sheets that share a roll are worked on together, others apart") {
+    const auto plan = make_plan(with_ledger({sheet("a.tif", {{"R1"}}), sheet("b.tif", {{"R2"}}), sheet("c.tif", {{"R3"}, {"R1"}}), sheet("d.tif", {{"R3"}})}));
+    REQUIRE(plan);
+    CHECK(plan->groups == std::vector<std::vector<int>>{{0, 2, 3}, {1}});
+}
+
+TEST_CASE("a scan the ledger does not know is worked on and reported; one named twice is worked on once") {
+    RunOptions options = with_ledger({sheet("folder/a.tif", {{"R1"}})});
+    options.scans = {"elsewhere/a.tif", "b.tif", "./b.tif"};
+    const auto plan = make_plan(options);
+    REQUIRE(plan);
+    REQUIRE(plan->sheets.size() == 2);
+    CHECK(plan->sheets[0].sheet.has_value());
+    CHECK_FALSE(plan->sheets[1].sheet.has_value());
+    REQUIRE(plan->findings.size() == 1);
+    CHECK(plan->findings[0].code == "sheet-not-in-ledger");
+    CHECK(plan->findings[0].where.scan == "b.tif");
+}
+
+TEST_CASE("scans of the same name in different folders get different result names") {
+    RunOptions options;
+    options.scans = {"one/sheet.tif", "two/sheet.tif", "three/sheet.png"};
+    const auto plan = make_plan(options);
+    REQUIRE(plan);
+    CHECK(plan->sheets[0].stem == "sheet");
+    CHECK(plan->sheets[1].stem == "sheet-2");
+    CHECK(plan->sheets[2].stem == "sheet-3");
+}
+
+TEST_CASE("nothing to do is a usage error") {
+    const auto plan = make_plan(RunOptions{});
+    REQUIRE_FALSE(plan);
+    CHECK(plan.error().code == ErrorCode::usage);
+}
+
+TEST_CASE("the command line outranks the ledger's word on a scan") {
+    Sheet entry = sheet("a.tif", {});
+    entry.encoding = "2.2";
+    entry.dpi = 300;
+    RunOptions options = with_ledger({entry});
+    const auto from_ledger = make_plan(options);
+    REQUIRE(from_ledger);
+    CHECK(from_ledger->sheets[0].scan.encoding->gamma == 2.2);
+    CHECK(*from_ledger->sheets[0].scan.dpi == 300);
+    options.scan.dpi = 400;
+    options.scan.encoding = Encoding{};
+    const auto typed = make_plan(options);
+    REQUIRE(typed);
+    CHECK(typed->sheets[0].scan.encoding->kind == Encoding::Kind::linear);
+    CHECK(*typed->sheets[0].scan.dpi == 400);
+}
+
+TEST_CASE("a layout file that names none of the scans is refused") {
+    const TemporaryFolder folder;
+    const std::string path = folder.file("layout.toml");
+    NamedLayout other;
+    other.file = "other.tif";
+    std::ofstream(path) << layout_text({other});
+    RunOptions options;
+    options.scans = {"a.tif"};
+    options.layout_path = path;
+    const auto plan = make_plan(options);
+    REQUIRE_FALSE(plan);
+    CHECK(plan.error().code == ErrorCode::usage);
+    CHECK(plan.error().path == path);
+}
+
+TEST_CASE("without a ledger strips are named by sheet and strip, frames from 1") {
+    SheetPlan plan{"x/holiday.tif", "x/holiday.tif", "holiday", {}, {}, {}};
+    SheetLayout layout;
+    layout.strips = {strip_of_two(), strip_of_two()};
+    std::vector<Finding> findings;
+    const auto names = name_strips(plan, layout, findings);
+    REQUIRE(names.size() == 2);
+    CHECK(names[1].roll == "holiday-strip2");
+    CHECK(names[1].numbers == std::vector<int>{1, 2});
+    CHECK(findings.empty());
+}
+
+TEST_CASE("turned and flipped strips are read from the other end, with their corners turned along") {
+    const auto oriented = [](bool flip, bool turn) {
+        SheetPlan plan{"a.tif", "a.tif", "a", {}, sheet("a.tif", {{"R1", 7, flip, turn}}), {}};
+        SheetLayout layout;
+        layout.strips = {strip_of_two()};
+        std::vector<Finding> findings;
+        const auto names = name_strips(plan, layout, findings);
+        CHECK(names[0].numbers == std::vector<int>{7, 8});
+        return layout.strips[0].frames;
+    };
+    const auto plain = oriented(false, false), turned = oriented(false, true), flipped = oriented(true, false), both = oriented(true, true);
+    CHECK(plain[0].corners[0] == PointPx{5, 5});
+    // Turned by 180 degrees: frame 7 is the one at the right, its top-left corner was at the bottom right.
+    CHECK(turned[0].corners[0] == PointPx{95, 25});
+    CHECK(turned[0].corners[1] == PointPx{55, 25});
+    // Mirrored left to right: frame 7 is the one at the right, its top-left corner was at the top right.
+    CHECK(flipped[0].corners[0] == PointPx{95, 5});
+    CHECK(flipped[0].corners[3] == PointPx{95, 25});
+    // Both: mirrored top to bottom, order kept.
+    CHECK(both[0].corners[0] == PointPx{5, 25});
+}
+
+TEST_CASE("film and ledger that disagree on the number of strips are reported and nothing is lost") {
+    SheetPlan plan{"a.tif", "a.tif", "a", {}, sheet("a.tif", {{"R1", 1}}), {}};
+    SheetLayout layout;
+    layout.strips = {strip_of_two(), strip_of_two()};
+    std::vector<Finding> findings;
+    const auto names = name_strips(plan, layout, findings);
+    CHECK(names[0].roll == "R1");
+    CHECK(names[1].roll == "a-strip2");
+    REQUIRE(findings.size() == 1);
+    CHECK(findings[0].code == "strip-count-differs");
+}
+
+TEST_CASE("names from a ledger cannot leave the output folder") {
+    CHECK(safe_name("R1") == "R1");
+    CHECK(safe_name("../../etc/passwd") == "_.._.._etc_passwd");
+    CHECK(safe_name("") == "_");
+    CHECK(safe_name("-rf") == "_-rf");
+    CHECK(safe_name(std::string(500, 'x')).size() <= 81);
+    CHECK(safe_name("a/b\\c:d\n\"").find_first_of("/\\:\n\"") == std::string::npos);
+    CHECK(safe_name("Rolle-\xc3\xa4") == "Rolle-__");
+}

@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The whole way on a small invented sheet: what comes out, that it does not depend on threads or memory, and that nothing is
+// lost when something breaks. How well each stage measures is tested in its own room.
+#include "basefog/pipeline/run.h"
+#include "basefog/ledger/layout_file.h"
+
+#include "support/small_sheet.h"
+#include "support/temporary_folder.h"
+
+#include <catch2/catch.hpp>
+#include <fstream>
+#include <iterator>
+#include <map>
+
+using namespace basefog;
+namespace fs = std::filesystem;
+
+namespace {
+
+/// One sheet for all tests of this file: drawing it costs more than running on it.
+struct SharedSheet {
+    TemporaryFolder folder;
+    std::string path = folder.file("sheet.tif");
+    synthetic::SheetSpec spec = synthetic::small_sheet();
+    synthetic::Sheet truth = synthetic::write_small_sheet(path, spec);
+};
+const SharedSheet& shared_sheet() {
+    static const SharedSheet sheet;
+    return sheet;
+}
+
+RunOptions options_for(const std::string& output) {
+    RunOptions options;
+    options.scans = {shared_sheet().path};
+    options.output_folder = output;
+    options.command = "invert";
+    options.finished = "2026-01-01T00:00:00Z";
+    options.threads = 2;
+    return options;
+}
+
+std::map<std::string, std::string> files_in(const fs::path& folder) {
+    std::map<std::string, std::string> content;
+    for (const auto& entry : fs::recursive_directory_iterator(folder)) {
+        if (!entry.is_regular_file()) continue;
+        std::ifstream in(entry.path(), std::ios::binary);
+        content[fs::relative(entry.path(), folder).string()] = {std::istreambuf_iterator<char>(in), {}};
+    }
+    return content;
+}
+
+double corner_error_mm(const Quad& found, const synthetic::Corners& truth, double dpi) {
+    double worst = 0;
+    for (std::size_t i = 0; i < 4; ++i) worst = std::max(worst, distance(found[i], {truth[i][0], truth[i][1]}) / dpi * kMmPerInch);
+    return worst;
+}
+
+}  // namespace
+
+TEST_CASE("the main job, end to end: every frame where it is, positives, proofs, contact sheets and reports") {
+    const TemporaryFolder folder;
+    const auto record = run(options_for(folder.file("out")), silent_observer());
+    REQUIRE(record);
+    REQUIRE(record->scans.size() == 1);
+    const ScanRecord& scan = record->scans[0];
+    REQUIRE_FALSE(scan.failure);
+    REQUIRE(scan.strips.size() == 2);
+    for (std::size_t s = 0; s < 2; ++s) {
+        const synthetic::StripTruth& truth = shared_sheet().truth.strips[s];
+        REQUIRE(scan.strips[s].frames.size() == truth.frames.size());
+        for (int c = 0; c < 3; ++c) CHECK(scan.strips[s].base.base[c].value.value() == Approx(truth.base_density[static_cast<std::size_t>(c)]).margin(0.04));
+        for (std::size_t f = 0; f < truth.frames.size(); ++f) {
+            const FrameRecord& frame = scan.strips[s].frames[f];
+            const bool blank = truth.frames[f].scene == "blank";
+            CHECK((frame.box.kind == FrameKind::blank) == blank);
+            CHECK(frame.positive.empty() == blank);
+            if (blank) continue;
+            CHECK(corner_error_mm(frame.box.corners, truth.frames[f].corners_px, shared_sheet().spec.dpi) < 0.3);
+            CHECK(fs::file_size(folder.path() / "out" / frame.positive) > 10'000);
+            CHECK(fs::file_size(folder.path() / "out" / frame.proof) > 1'000);
+            CHECK_FALSE(frame.thumbnail_jpeg.empty());
+        }
+    }
+    for (const char* name : {"report.json", "report.html", "frames.csv"}) CHECK(fs::exists(folder.path() / "out" / name));
+    REQUIRE(record->rolls.size() == 2);
+    for (const RollRecord& roll : record->rolls) CHECK(fs::exists(folder.path() / "out" / roll.contact_sheet));
+}
+
+TEST_CASE("the same bytes come out for any number of threads and any memory limit") {
+    const TemporaryFolder folder;
+    RunOptions one = options_for(folder.file("one"));
+    one.threads = 1;
+    RunOptions many = options_for(folder.file("many"));
+    many.threads = 7;
+    many.memory_bytes = 2LL << 30;
+    many.overview.band_rows = 13;
+    REQUIRE(run(one, silent_observer()));
+    REQUIRE(run(many, silent_observer()));
+    const auto a = files_in(folder.path() / "one"), b = files_in(folder.path() / "many");
+    REQUIRE(a.size() == b.size());
+    for (const auto& [name, content] : a) {
+        INFO(name);
+        CHECK((b.at(name) == content));
+    }
+}
+
+TEST_CASE("a bad file is recorded and the others go on") {
+    const TemporaryFolder folder;
+    std::ofstream(folder.file("text.tif")) << "this is no picture";
+    RunOptions options = options_for(folder.file("out"));
+    options.positives = false;
+    options.scans = {folder.file("text.tif"), folder.file("missing.tif"), shared_sheet().path};
+    const auto record = run(options, silent_observer());
+    REQUIRE(record);
+    REQUIRE(record->scans.size() == 3);
+    REQUIRE(record->scans[0].failure);
+    CHECK(record->scans[0].failure->path == folder.file("text.tif"));
+    REQUIRE(record->scans[1].failure);
+    CHECK(record->scans[1].failure->code == ErrorCode::not_found);
+    CHECK_FALSE(record->scans[2].failure);
+    CHECK(record->scans[2].strips.size() == 2);
+    CHECK_FALSE(fs::exists(folder.path() / "out/positives"));
+}
+
+TEST_CASE("a layout corrected by hand is obeyed: an edge moved, a frame deleted, a roll renamed") {
+    const TemporaryFolder folder;
+    RunOptions first = options_for(folder.file("first"));
+    first.positives = false;
+    first.write_layout = true;
+    first.layout_output = folder.file("layout.toml");
+    const auto found = run(first, silent_observer());
+    REQUIRE(found);
+    auto layouts = read_layouts(folder.file("layout.toml"));
+    REQUIRE(layouts);
+    REQUIRE(layouts->size() == 1);
+    NamedLayout& layout = layouts->front();
+    layout.layout.strips[0].frames[0].corners[1].x -= 40;
+    layout.layout.strips[0].frames[0].corners[2].x -= 40;
+    layout.layout.strips[0].frames.pop_back();
+    layout.names[0].numbers.pop_back();
+    layout.names[1].roll = "Renamed";
+    std::ofstream(folder.file("edited.toml")) << layout_text(*layouts);
+
+    RunOptions second = options_for(folder.file("second"));
+    second.layout_path = folder.file("edited.toml");
+    const auto record = run(second, silent_observer());
+    REQUIRE(record);
+    const std::vector<StripRecord>& strips = record->scans[0].strips;
+    REQUIRE(strips.size() == 2);
+    REQUIRE(strips[0].frames.size() == 2);
+    CHECK(strips[0].frames[0].box.corners[1].x == Approx(found->scans[0].strips[0].frames[0].box.corners[1].x - 40).margin(0.02));
+    CHECK(strips[1].roll == "Renamed");
+    CHECK(strips[1].frames[0].positive == "positives/Renamed-01.tif");
+}
+
+TEST_CASE("a run that is stopped leaves no half file") {
+    class Impatient : public Observer {
+    public:
+        [[nodiscard]] bool cancelled() const override { return ++asked_ > limit; }
+        mutable std::atomic<int> asked_{0};
+        int limit = 0;
+    };
+    const TemporaryFolder folder;
+    for (const int limit : {0, 3, 9, 20}) {
+        Impatient observer;
+        observer.limit = limit;
+        RunOptions options = options_for(folder.file("out"));
+        options.replace = true;
+        const auto record = run(options, observer);
+        REQUIRE_FALSE(record);
+        CHECK(record.error().code == ErrorCode::interrupted);
+        CHECK_FALSE(fs::exists(folder.path() / "out/report.json"));
+        for (const auto& [name, content] : files_in(folder.path() / "out")) CHECK(name.find(".pending") == std::string::npos);
+    }
+}
