@@ -7,7 +7,7 @@
 namespace basefog {
 
 struct Lab {
-    double L = 0, a = 0, b = 0;        ///< CIE 1976, white as stated by the maker of the value
+    double L = 0, a = 0, b = 0;  ///< CIE 1976, white as stated by the maker of the value
 };
 
 /// sRGB transfer function, both ways; 0..1 in and out, negative values mirrored. [IEC61966-2-1]

@@ -18,13 +18,13 @@ enum class OutputSpace {
 
 struct InvertOptions {
     OutputSpace output = OutputSpace::srgb;
-    std::string profile_path;          ///< for OutputSpace::profile_file
+    std::string profile_path;  ///< for OutputSpace::profile_file
     Compression compression = Compression::deflate;
-    Stops exposure{0.0};               ///< brighter or darker than the roll's level
-    double contrast = 1.0;             ///< multiplies the tone curve's slope at mid-grey
+    Stops exposure{0.0};    ///< brighter or darker than the roll's level
+    double contrast = 1.0;  ///< multiplies the tone curve's slope at mid-grey
     double saturation = 1.0;
     int proof_long_side_px = 1200;
-    int proof_quality = 90;            ///< JPEG, 1..100
+    int proof_quality = 90;  ///< JPEG, 1..100
 };
 [[nodiscard]] Result<void> validate(const InvertOptions& options);
 

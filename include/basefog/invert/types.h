@@ -15,8 +15,8 @@ namespace basefog {
 
 /// A part of the scan held in memory, linear light.
 struct Crop {
-    PxRect rect;                       ///< where it lies on the scan
-    Image<LinearRgbi> pixels;          ///< rect's size
+    PxRect rect;               ///< where it lies on the scan
+    Image<LinearRgbi> pixels;  ///< rect's size
 };
 
 /// Width and height of a positive, pixels.
@@ -27,14 +27,14 @@ struct PositiveSize {
 
 /// What is written into a positive so that photo libraries show it. Empty strings are left out.
 struct PhotoMetadata {
-    std::string title;                 ///< "roll R1, frame 7"
-    std::string description;           ///< stock, rating, session, bath in words
-    std::string date;                  ///< ISO 8601 date (of the session) or date-time of the scan
+    std::string title;        ///< "roll R1, frame 7"
+    std::string description;  ///< stock, rating, session, bath in words
+    std::string date;         ///< ISO 8601 date (of the session) or date-time of the scan
     std::string roll, stock, session, process;
     int frame_number = 0;
     std::optional<double> exposure_index;
     std::vector<std::string> keywords;
-    std::string software;              ///< "basefog 0.1.0"
+    std::string software;  ///< "basefog 0.1.0"
 };
 
 struct ContactItem {

@@ -8,14 +8,17 @@
 #include "basefog/invert/options.h"
 #include "basefog/invert/types.h"
 
+#include <cstdint>
+#include <memory>
 #include <string>
+#include <type_traits>
 #include <vector>
 
 namespace basefog {
 
 /// 16-bit RGB TIFF (BigTIFF when needed), profile embedded, resolution and metadata (EXIF, IPTC, XMP) written.
-[[nodiscard]] Result<void> write_positive_tiff(const std::string& path, View<const EncodedRgb16> picture, const std::string& icc_bytes,
-                                               Compression compression, PixelsPerMm resolution, const PhotoMetadata& metadata);
+[[nodiscard]] Result<void> write_positive_tiff(const std::string& path, View<const EncodedRgb16> picture, const std::string& icc_bytes, Compression compression,
+                                               PixelsPerMm resolution, const PhotoMetadata& metadata);
 /// sRGB JPEG of an area-averaged reduction, sRGB profile and metadata embedded.
 [[nodiscard]] Result<void> write_proof_jpeg(const std::string& path, View<const EncodedRgb8> picture, int quality, const PhotoMetadata& metadata);
 /// The same as bytes in memory, no metadata: for embedding in a report.
@@ -35,8 +38,10 @@ namespace detail {
 }
 template <class FillRow>
 Result<void> write_grey_png(const std::string& path, std::int64_t width, std::int64_t height, FillRow&& row) {
-    return detail::write_grey_png_rows(path, width, height, &row,
-                                       [](void* context, std::int64_t y, std::uint8_t* buffer) { (*static_cast<std::remove_reference_t<FillRow>*>(context))(y, buffer); });
+    using Row = std::remove_reference_t<FillRow>;
+    void* const context = const_cast<void*>(static_cast<const void*>(std::addressof(row)));  // cast back to its own constness below
+    return detail::write_grey_png_rows(path, width, height, context,
+                                       [](void* it, std::int64_t y, std::uint8_t* buffer) { (*static_cast<Row*>(it))(y, buffer); });
 }
 
 }  // namespace basefog

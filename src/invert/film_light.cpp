@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "invert/film_light.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace basefog::invert {
+namespace {
+
+// Densities are kept where the density stage clamps them; NaN counts as "no light came through", as in to_density.
+constexpr double kLowestDensity = -0.3;
+template <class T>
+T bounded_density(T d) {
+    d = d < T(kMaxDensity) ? d : T(kMaxDensity);
+    return d > T(kLowestDensity) ? d : T(kLowestDensity);
+}
+
+/// 0 below `from`, 1 above `to`, with a smooth passage.
+template <class T>
+T smoothstep(T x, T from, T to) {
+    T t = (x - from) / (to - from);
+    t = t > T(0) ? t : T(0);
+    t = t < T(1) ? t : T(1);
+    return t * t * (T(3) - T(2) * t);
+}
+
+/// The film's own matrix from layer light to scene light, where the model has one.
+template <class Model>
+Matrix3 scene_from_layer(const Model& model) {
+    if constexpr (requires { model.scene_from_layer; }) return model.scene_from_layer;
+    return {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
+}
+
+double finite_or(double value, double otherwise) { return std::isfinite(value) ? value : otherwise; }
+
+}  // namespace
+
+FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, double base_noise)
+    : silver_(model.silver),
+      dye_from_channel_(model.dye_from_channel),
+      curves_(model.curves),
+      scene_from_layer_(scene_from_layer(model)),
+      noise_(std::clamp(finite_or(base_noise, kAssumedBaseNoise), 1e-4, 0.2)) {
+    for (int c = 0; c < 3; ++c) {
+        base_[c] = finite_or(base[c].value(), 0);
+        offset_[c] = finite_or(model.balance[c].value(), 0) + finite_or(render_level.value(), 0);
+    }
+    for (int c = 0; c < 3; ++c)
+        if (!silver_ || c == 1) tables_[c] = make_table(c);
+    for (int c = 0; c < 3; ++c) least_told_ = std::max(least_told_, layer_light(c, kTellable * noise_));
+}
+
+double FilmLight::layer_light(int layer, double dye) const {
+    const double tellable = kTellable * noise_;
+    const double exposure = curves_[layer].exposure(Density(std::max(dye, 0.1 * tellable))).value();
+    const double light = kMidGrey * std::pow(10.0, exposure - offset_[layer]);
+    return std::min(light, kBrightest) * smoothstep(dye, 0.0, tellable);
+}
+
+SceneRgb FilmLight::scene(DensityRgbi density) const {
+    const std::array<double, 3> above{bounded_density(double(density.r)) - base_.r, bounded_density(double(density.g)) - base_.g,
+                                      bounded_density(double(density.b)) - base_.b};
+    if (silver_) {
+        const float light = static_cast<float>(layer_light(1, (above[0] + above[1] + above[2]) / 3));
+        return {light, light, light};
+    }
+    std::array<double, 3> light{};
+    for (int layer = 0; layer < 3; ++layer) {
+        const auto& row = dye_from_channel_[layer];
+        const double dye = row[0] * above[0] + row[1] * above[1] + row[2] * above[2];
+        light[layer] = layer_light(layer, dye);
+    }
+    std::array<double, 3> scene{};
+    for (int i = 0; i < 3; ++i)
+        for (int layer = 0; layer < 3; ++layer) scene[i] += scene_from_layer_[i][layer] * light[layer];
+    const double grey = std::max(0.0, kLuminance[0] * scene[0] + kLuminance[1] * scene[1] + kLuminance[2] * scene[2]);
+    const double colour = smoothstep(std::max({light[0], light[1], light[2]}), kColourBegins * least_told_, kColourTrusted * least_told_);
+    for (double& value : scene) value = grey + colour * (value - grey);
+    return {static_cast<float>(scene[0]), static_cast<float>(scene[1]), static_cast<float>(scene[2])};
+}
+
+FilmLight::Table FilmLight::make_table(int layer) const {
+    // The table ends where the curve stops telling exposures apart: beyond, `exposure` is clamped and so is the light.
+    double low = 0.1, high = 8;
+    const double brightest = layer_light(layer, high);
+    for (int i = 0; i < 40; ++i) {
+        const double middle = (low + high) / 2;
+        (layer_light(layer, middle) < brightest ? low : high) = middle;
+    }
+    Table table;
+    table.end = static_cast<float>(high);
+    table.nodes_per_root = static_cast<float>(kLayerNodes / std::sqrt(high));
+    table.light.resize(kLayerNodes + 2);  // one more, so that the last node has a right neighbour
+    for (int i = 0; i < kLayerNodes + 2; ++i) {
+        const double root = std::min(i, kLayerNodes) * std::sqrt(high) / kLayerNodes;
+        table.light[i] = static_cast<float>(layer_light(layer, root * root));
+    }
+    return table;
+}
+
+void FilmLight::read_table(const Table& table, float* values, std::int64_t n) {
+    const float* light = table.light.data();
+    for (std::int64_t i = 0; i < n; ++i) {
+        const float at = std::sqrt(values[i]) * table.nodes_per_root;
+        const int node = static_cast<int>(at);
+        const float part = at - static_cast<float>(node);
+        values[i] = light[node] + part * (light[node + 1] - light[node]);
+    }
+}
+
+void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_t n) const {
+    float m[3][3], base[3];
+    for (int i = 0; i < 3; ++i) {
+        for (int j = 0; j < 3; ++j) m[i][j] = static_cast<float>(dye_from_channel_[i][j]);
+        base[i] = static_cast<float>(base_[i]);
+    }
+    for (std::int64_t i = 0; i < n; ++i) {
+        const float dr = bounded_density(r[i]) - base[0], dg = bounded_density(g[i]) - base[1], db = bounded_density(b[i]) - base[2];
+        r[i] = m[0][0] * dr + m[0][1] * dg + m[0][2] * db;
+        g[i] = m[1][0] * dr + m[1][1] * dg + m[1][2] * db;
+        b[i] = m[2][0] * dr + m[2][1] * dg + m[2][2] * db;
+    }
+}
+
+/// Layer light to scene light, its colour as far as it is trusted.
+void FilmLight::to_scene_row(float* r, float* g, float* b, const float* colour, std::int64_t n) const {
+    float m[3][3];
+    for (int i = 0; i < 3; ++i)
+        for (int j = 0; j < 3; ++j) m[i][j] = static_cast<float>(scene_from_layer_[i][j]);
+    const float lr = static_cast<float>(kLuminance[0]), lg = static_cast<float>(kLuminance[1]), lb = static_cast<float>(kLuminance[2]);
+    for (std::int64_t i = 0; i < n; ++i) {
+        const float x = m[0][0] * r[i] + m[0][1] * g[i] + m[0][2] * b[i];
+        const float y = m[1][0] * r[i] + m[1][1] * g[i] + m[1][2] * b[i];
+        const float z = m[2][0] * r[i] + m[2][1] * g[i] + m[2][2] * b[i];
+        const float luminance = lr * x + lg * y + lb * z, grey = luminance > 0.0f ? luminance : 0.0f;
+        r[i] = grey + colour[i] * (x - grey);
+        g[i] = grey + colour[i] * (y - grey);
+        b[i] = grey + colour[i] * (z - grey);
+    }
+}
+
+void FilmLight::silver_row(float* r, float* g, float* b, std::int64_t n) const {
+    const float base = static_cast<float>(base_.r + base_.g + base_.b), end = tables_[1].end;
+    for (std::int64_t i = 0; i < n; ++i) {
+        float d = (bounded_density(r[i]) + bounded_density(g[i]) + bounded_density(b[i]) - base) * (1.0f / 3);
+        d = d < end ? d : end;
+        g[i] = d > 0.0f ? d : 0.0f;
+    }
+    read_table(tables_[1], g, n);
+    std::copy(g, g + n, r);
+    std::copy(g, g + n, b);
+}
+
+void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
+    constexpr std::int64_t kBlock = 128;
+    if (silver_) return silver_row(r, g, b, n);
+    float colour[kBlock];
+    for (std::int64_t start = 0; start < n; start += kBlock, r += kBlock, g += kBlock, b += kBlock) {
+        const std::int64_t m = std::min(kBlock, n - start);
+        unmix_row(r, g, b, m);
+        float* const channels[3] = {r, g, b};
+        for (int c = 0; c < 3; ++c) {
+            float* const values = channels[c];
+            const float end = tables_[c].end;
+            for (std::int64_t i = 0; i < m; ++i) {
+                const float dye = values[i] < end ? values[i] : end;
+                values[i] = dye > 0.0f ? dye : 0.0f;
+            }
+            read_table(tables_[c], values, m);
+        }
+        const float from = static_cast<float>(kColourBegins * least_told_), to = static_cast<float>(kColourTrusted * least_told_);
+        for (std::int64_t i = 0; i < m; ++i) colour[i] = smoothstep(std::max(std::max(r[i], g[i]), b[i]), from, to);
+        to_scene_row(r, g, b, colour, m);
+    }
+}
+
+}  // namespace basefog::invert

@@ -1,0 +1,88 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/invert/inverter.h"
+
+#include "invert/constants.h"
+#include "invert/fast_math.h"
+#include "invert/resample.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace basefog {
+namespace {
+
+using invert::Resampler;
+
+std::int64_t whole_pixels(double length) {
+    constexpr double kLongest = 1e6;  // Chosen: a positive of a million pixels a side; beyond any scan
+    return std::isfinite(length) ? std::llround(std::min(length, kLongest)) : 0;
+}
+
+/// log10 of the bare light along one row of the positive, where it is a quadratic of the column: c[0] + c[1] x + c[2] x^2.
+std::array<double, 3> light_along_row(const std::array<double, LightField::kTerms>& k, PointPx first, PointPx step, double width, double height) {
+    const double u0 = first.x / width * 2 - 1, v0 = first.y / height * 2 - 1, du = step.x / width * 2, dv = step.y / height * 2;
+    const double constant = k[0] + k[1] * u0 + k[2] * v0 + k[3] * u0 * u0 + k[4] * u0 * v0 + k[5] * v0 * v0;
+    const double linear = k[1] * du + k[2] * dv + 2 * k[3] * u0 * du + k[4] * (u0 * dv + v0 * du) + 2 * k[5] * v0 * dv;
+    const double square = k[3] * du * du + k[4] * du * dv + k[5] * dv * dv;
+    return {constant / std::numbers::ln10, linear / std::numbers::ln10, square / std::numbers::ln10};
+}
+
+/// Light to density, in place: log10 of the bare light less log10 of what came through.
+void densities(float* values, std::int64_t n, float flare, const std::array<double, 3>& light, std::int64_t x0) {
+    constexpr float kNoLight = 1e-12f;
+    // Shifted to the block's own first column, so that float carries it.
+    const double x = double(x0);
+    const float c0 = static_cast<float>(light[0] + x * (light[1] + x * light[2])), c1 = static_cast<float>(light[1] + 2 * x * light[2]),
+                c2 = static_cast<float>(light[2]);
+    for (std::int64_t i = 0; i < n; ++i) {
+        const float through = values[i] - flare, at = static_cast<float>(static_cast<std::int32_t>(i));
+        const float log_through = static_cast<float>(kLog10Of2) * invert::fast_log2(through > kNoLight ? through : kNoLight);
+        values[i] = c0 + at * (c1 + at * c2) - log_through;
+    }
+}
+
+}  // namespace
+
+PositiveSize positive_size(const Quad& corners) {
+    return {whole_pixels((distance(corners[0], corners[1]) + distance(corners[3], corners[2])) / 2),
+            whole_pixels((distance(corners[0], corners[3]) + distance(corners[1], corners[2])) / 2)};
+}
+
+PxRect source_rect(const Quad& corners) {
+    for (const PointPx& corner : corners)
+        if (!(std::fabs(corner.x) < 1e9 && std::fabs(corner.y) < 1e9)) return {};
+    return bounds(corners, invert::kKernelRadius);
+}
+
+void render_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile, std::int64_t row0,
+                 View<EncodedRgb16> out) {
+    const PositiveSize size = positive_size(corners);
+    if (out.empty()) return;
+    BASEFOG_ASSERT(out.width() == size.width && row0 >= 0 && row0 + out.height() <= size.height);
+    BASEFOG_ASSERT(!crop.pixels.empty());
+    Resampler resampler(crop, corners, size);
+    const float flare[3] = {light.flare.r, light.flare.g, light.flare.b};
+    std::array<float, Resampler::kColumns> r, g, b;
+    float* const channels[3] = {r.data(), g.data(), b.data()};
+    for (std::int64_t y0 = 0; y0 < out.height(); y0 += Resampler::kRows) {
+        const std::int64_t rows = std::min(Resampler::kRows, out.height() - y0);
+        for (std::int64_t x0 = 0; x0 < size.width; x0 += Resampler::kColumns) {
+            const std::int64_t columns = std::min(Resampler::kColumns, size.width - x0);
+            resampler.prepare(x0, columns, row0 + y0, rows);
+            for (std::int64_t y = y0; y < y0 + rows; ++y) {
+                resampler.row(row0 + y, r.data(), g.data(), b.data());
+                const double v = (double(row0 + y) + 0.5) / double(size.height);
+                const PointPx first = inside(corners, 0.5 / double(size.width), v);
+                const PointPx step = (inside(corners, 1, v) - inside(corners, 0, v)) * (1 / double(size.width));
+                for (int c = 0; c < 3; ++c)
+                    densities(channels[c], columns, flare[c], light_along_row(light.coefficient[c], first, step, light.scan_width, light.scan_height), x0);
+                inverter.display_row(r.data(), g.data(), b.data(), columns);
+                profile.encode_row(r.data(), g.data(), b.data(), out.row(y) + x0, columns);
+            }
+        }
+    }
+}
+
+}  // namespace basefog
