@@ -41,7 +41,8 @@ std::size_t distance_of(const std::u32string& a, const std::u32string& b) {
 
 struct Candidate {
     std::size_t distance = 0;
-    std::size_t common_start = 0;  ///< letters both begin with: decides between equally near words
+    std::size_t common_start = 0;  ///< letters both begin with: decides between equally near words,
+    std::size_t longer_by = 0;     ///< then the difference in length does
     const std::string* word = nullptr;
 };
 
@@ -53,10 +54,12 @@ std::vector<Candidate> by_distance(const std::u32string& word, const std::vector
         work += word.size() * other.size();
         if (work > kMaxHintWork) break;
         const auto parted = std::mismatch(word.begin(), word.end(), other.begin(), other.end()).first;
-        candidates.push_back({distance_of(word, other), static_cast<std::size_t>(parted - word.begin()), &each});
+        const std::size_t longer_by = std::max(word.size(), other.size()) - std::min(word.size(), other.size());
+        candidates.push_back({distance_of(word, other), static_cast<std::size_t>(parted - word.begin()), longer_by, &each});
     }
     std::stable_sort(candidates.begin(), candidates.end(), [](const Candidate& a, const Candidate& b) {
-        return a.distance != b.distance ? a.distance < b.distance : a.common_start > b.common_start;
+        if (a.distance != b.distance) return a.distance < b.distance;
+        return a.common_start != b.common_start ? a.common_start > b.common_start : a.longer_by < b.longer_by;
     });
     return candidates;
 }

@@ -97,12 +97,12 @@ std::optional<Quad> settle_corners(Fields& fields, const Quad& written, const Qu
     const Quad corners = ordered ? nudged(*ordered, strip, nudge) : written;
     auto wrong = why_not_a_quad(usable);
     if (!wrong && !ordered) wrong = "do not lie around their centre like a frame of this strip";
-    if (!wrong && why_not_a_quad(corners)) wrong = "span no area once its edges are moved";
+    if (!wrong && (why_not_a_quad(corners) || in_reading_order(corners, strip) != corners)) wrong = "span no area once its edges are moved";
     const PointPx middle = centre(corners);
     if (!wrong && !contains(strip, middle)) wrong = fmt::format("have their centre at {:.0f}, {:.0f}, outside the strip", middle.x, middle.y);
     if (!wrong) return corners;
     fields.problems().add(fields.place(), fmt::format("the corners of {} {}", fields.owner(), *wrong),
-                          "list them as the picture is read: top left, top right, bottom right, bottom left, within the strip's own corners");
+                          "list them as the picture is read: top left, top right, bottom right, bottom left; a frame lies within its strip's corners");
     return std::nullopt;
 }
 
