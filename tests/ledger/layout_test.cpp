@@ -4,6 +4,7 @@
 #include "checks.h"
 
 #include <unistd.h>
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -270,6 +271,24 @@ TEST_CASE("a strip listed from its far end keeps that order") {
     CHECK(strip.names.at(0).numbers == std::vector<int>{1, 2});
     CHECK(strip.layout.strips.at(0).angle_deg == Approx(0).margin(1e-9));
     check_near(strip.layout.strips.at(0).frames.at(0).corners, {{{920, 680}, {200, 680}, {200, 200}, {920, 200}}}, 0);
+}
+
+TEST_CASE("strips that are turned or mirrored read back in their own order, untouched") {
+    for (const bool mirrored : {false, true}) {
+        NamedLayout sheet = example();
+        for (StripBox& strip : sheet.layout.strips) {
+            const auto orient = [&](Quad& q) { q = mirrored ? Quad{q[1], q[0], q[3], q[2]} : Quad{q[2], q[3], q[0], q[1]}; };
+            orient(strip.corners);
+            for (FrameBox& frame : strip.frames) orient(frame.corners);
+            std::reverse(strip.frames.begin(), strip.frames.end());
+        }
+        const std::string text = layout_text({sheet});
+        const auto again = parsed(text);
+        CHECK(layout_text(again) == text);
+        for (const StripBox& strip : again.at(0).layout.strips) {
+            for (const FrameBox& frame : strip.frames) CHECK_FALSE(frame.by_hand);
+        }
+    }
 }
 
 TEST_CASE("a layout is read from a file, and its absence is told") {
