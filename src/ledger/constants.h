@@ -17,10 +17,10 @@ inline constexpr int kMaxNesting = 16;
 /// Problems listed in one error; the rest are counted.
 inline constexpr std::size_t kMaxListed = 20;
 /// Problems given a near miss. They are found out of order, so more than are listed; with kMaxHintWork for each it
-/// bounds the time hostile text can take to about a second.
+/// bounds the time hostile text can take to a few seconds.
 inline constexpr std::size_t kMaxHinted = 5 * kMaxListed;
-/// Letters compared in search of one near miss: 20,000 names of 10 letters with a word of 50.
-inline constexpr std::size_t kMaxHintWork = 10'000'000;
+/// Pairs of letters compared in search of one near miss: 20,000 names of 10 letters with a word of 10.
+inline constexpr std::size_t kMaxHintWork = 2'000'000;
 /// Unicode code points in a name (it becomes part of file names), a line of text, and a note.
 inline constexpr std::size_t kMaxNameLength = 80, kMaxLineLength = 300, kMaxNoteLength = 4000;
 
