@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A ledger as read, with the places needed to check what its parts say about each other.
+#pragma once
+
+#include "basefog/ledger/types.h"
+#include "ledger/fields.h"
+#include "ledger/problems.h"
+
+#include <string>
+#include <vector>
+
+namespace basefog::ledger_room {
+
+enum class Referred { stock, bath, session, roll };
+
+struct Reference {
+    Referred kind = Referred::stock;
+    Named id;
+    std::string owner;  ///< who refers, for messages
+};
+
+struct Draft {
+    Ledger ledger;
+    std::vector<Reference> references;
+    std::vector<Place> session_dates;              ///< as many as ledger.sessions
+    std::vector<Place> sheet_files;                ///< as many as ledger.sheets
+    std::vector<std::vector<Place>> strip_places;  ///< for each sheet, as many as its strips
+};
+
+/// Reads every [[sheet]]; `root` is the whole text.
+void read_sheets(Fields& root, Draft& draft, Problems& problems);
+
+/// References without a target, sessions older than their bath, sheets or strips that stand twice.
+void cross_check(const Draft& draft, Problems& problems);
+
+}  // namespace basefog::ledger_room

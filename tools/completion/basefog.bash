@@ -1,0 +1,87 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Completion for bash. Works with and without the bash-completion package.
+
+_basefog_words() {
+    mapfile -t COMPREPLY < <(compgen -W "$1" -- "$2")
+}
+
+# Folders, and files whose name ends in one of the given ways ("" for any); capitals count as small letters.
+_basefog_files() {
+    local endings=$1 word=$2 path
+    COMPREPLY=()
+    compopt -o filenames 2>/dev/null
+    while IFS= read -r path; do
+        if [[ -d $path || -z $endings || ${path,,} =~ \.($endings)$ ]]; then
+            COMPREPLY+=("$path")
+        fi
+    done < <(compgen -f -- "$word")
+}
+
+_basefog_option_value() {
+    local option=$1 word=$2
+    case $option in
+        --ledger | --layout | --write-layout) _basefog_files 'toml' "$word" ;;
+        --infrared) _basefog_files 'tiff?|png' "$word" ;;
+        --output)
+            compopt -o filenames 2>/dev/null
+            mapfile -t COMPREPLY < <(compgen -d -- "$word")
+            ;;
+        --encoding) _basefog_words 'linear srgb 1.8 2.2' "$word" ;;
+        --output-profile)
+            _basefog_files 'icc|icm' "$word"
+            local spaces
+            mapfile -t spaces < <(compgen -W 'srgb wide linear' -- "$word")
+            COMPREPLY=("${spaces[@]}" "${COMPREPLY[@]}")
+            ;;
+        --compression) _basefog_words 'none lzw deflate zstd' "$word" ;;
+        --fail-on) _basefog_words 'none caution serious' "$word" ;;
+        --memory) _basefog_words '512M 768M 1G 2G 4G' "$word" ;;
+        --dpi | --exposure | --contrast | --saturation | --threads | --max-pixels) COMPREPLY=() ;;
+        *) return 1 ;;
+    esac
+}
+
+_basefog() {
+    local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD - 1]} verb='' i
+    COMPREPLY=()
+
+    # bash splits --option=value at "=".
+    if [[ $word == '=' ]]; then
+        word=''
+    elif [[ $before == '=' ]]; then
+        before=${COMP_WORDS[COMP_CWORD - 2]}
+    fi
+
+    for ((i = 1; i < COMP_CWORD; i++)); do
+        if [[ ${COMP_WORDS[i]} != -* ]]; then
+            verb=${COMP_WORDS[i]}
+            break
+        fi
+    done
+
+    local shared='--ledger --output --layout --encoding --dpi --infrared --no-infrared --threads --memory --max-pixels
+        --replace --fail-on --quiet --verbose --help'
+    local pictures='--output-profile --compression --exposure --contrast --saturation'
+    case $verb in
+        '') _basefog_words 'invert measure ledger version --help --version' "$word" ;;
+        invert | measure)
+            if _basefog_option_value "$before" "$word"; then
+                return
+            elif [[ $word != -* ]]; then
+                _basefog_files '' "$word" # RAW files have too many endings to list
+            elif [[ $verb == invert ]]; then
+                _basefog_words "$shared $pictures" "$word"
+            else
+                _basefog_words "$shared --write-layout" "$word"
+            fi
+            ;;
+        ledger)
+            case $before in
+                ledger) _basefog_words 'write check --help' "$word" ;;
+                check) _basefog_files 'toml' "$word" ;;
+            esac
+            ;;
+    esac
+}
+
+complete -F _basefog basefog
