@@ -30,7 +30,7 @@ std::string flagged(const std::string& text, MeasureFlag flags) {
 }
 
 std::string exposure_items(const FrameExposure& e) {
-    const auto share = [](const Measured<double>& m) { return flagged(with_uncertainty(percent(m.value), m.std_uncertainty, 1) + " %", m.flags); };
+    const auto share = [](const Measured<double>& m) { return flagged(percent_with_uncertainty(m.value, m.std_uncertainty) + " %", m.flags); };
     return item("Exposure", flagged(with_uncertainty(with_sign(e.offset.value.value(), 2), e.offset.std_uncertainty.value(), 2) + " stop", e.offset.flags)) +
            item("Shadows lost", share(e.shadow_lost_percent)) + item("Highlights lost", share(e.highlight_lost_percent));
 }
@@ -92,7 +92,7 @@ std::string frames_section(const Page& page) {
         "29,5\"/></svg> solid, "
         "shadows lost; <svg class=\"key\" viewBox=\"0 0 30 10\" aria-hidden=\"true\"><polyline class=\"lost light\" points=\"1,5 29,5\"/></svg> dashed, "
         "highlights lost, in "
-        "percent of the picture, had the frame been given more or less exposure.</p>\n";
+        "percent of the picture, had the frame been given more or less exposure. A line that leaves at the top goes on beyond it.</p>\n";
     bool any = false;
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) {
         const RollRecord& roll = page.record.rolls[i];

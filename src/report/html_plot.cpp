@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The two kinds of plot, in SVG. Curves are told apart by colour, dash and label, never by colour alone.
+#include "report/limits.h"
 #include "report/page.h"
 #include "report/text.h"
 
@@ -13,12 +14,9 @@ namespace basefog::report {
 namespace {
 
 // Chosen: a drawing that is still readable at 340 px on a phone, where the style sheet enlarges its letters.
-constexpr double kWidth = 520, kHeight = 392;
-constexpr double kLeft = 46, kRight = 60, kTop = 44, kBottom = 304;  // of the field of curves; kRight is a margin
-constexpr double kRugBottom = 346;
-constexpr double kShadowSigma = 2.0;      // Defined by the report's contract: lost below 2 sigma of a 0.1 mm spot
-constexpr double kVanishingSlope = 0.25;  // Chosen: on the shoulder, where a quarter of the straight line's slope is left
-constexpr double kLowestStop = -14, kHighestStop = 16;
+constexpr double kWidth = 460, kHeight = 384;
+constexpr double kLeft = 46, kRight = 66, kTop = 44, kBottom = 292;  // of the field of curves; kRight is a margin
+constexpr double kRugBottom = 338;
 constexpr int kSteps = 120;  // Chosen: segments of a curve, under 4 px each
 
 struct Axes {
@@ -26,14 +24,6 @@ struct Axes {
     [[nodiscard]] double x(double stops) const { return kLeft + (stops - x0) / (x1 - x0) * (kWidth - kRight - kLeft); }
     [[nodiscard]] double y(double density) const { return kBottom - density / y1 * (kBottom - kTop); }
 };
-
-/// A layer's density for a neutral grey, in the roll's light, this many stops from the stock's aim.
-double density_at(const FilmModel& model, int layer, double stops) {
-    const double d = model.curves[layer].at(to_log_exposure(Stops(stops)) + model.balance[layer]).value();
-    return std::isfinite(d) ? d : 0;
-}
-
-int layer_count(const FilmModel& model) { return model.silver ? 1 : 3; }
 
 double stops_of(LogExposure h) {
     const double stops = to_stops(h).value();
@@ -69,39 +59,6 @@ Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>&
     return axes;
 }
 
-/// Where a rising function passes a level, by halving; the nearer end when it does not.
-template <class Function>
-double crossing(Function f, double level, double low, double high) {
-    for (int i = 0; i < 60; ++i) {
-        const double middle = (low + high) / 2;
-        (f(middle) < level ? low : high) = middle;
-    }
-    return (low + high) / 2;
-}
-
-/// Below this exposure no layer stands out from base.
-double shadow_end(const FilmModel& model, const Rgb<double>& noise, const Axes& axes) {
-    double end = axes.x1;
-    for (int i = 0; i < layer_count(model); ++i) {
-        const double floor = kShadowSigma * (std::isfinite(noise[i]) ? std::max(noise[i], 0.0) : 0.0);
-        end = std::min(end, crossing([&](double s) { return density_at(model, i, s); }, floor, kLowestStop, kHighestStop));
-    }
-    return std::clamp(end, axes.x0, axes.x1);
-}
-
-/// Above this exposure every layer is on its shoulder.
-double highlight_start(const FilmModel& model, const Axes& axes) {
-    constexpr double kStep = 0.05;  // stops, for the slope
-    double start = axes.x0;
-    for (int i = 0; i < layer_count(model); ++i) {
-        const double straight = model.curves[i].slope * kLog10Of2;
-        const double shoulder = stops_of(model.curves[i].shoulder - model.balance[i]);
-        const auto flatness = [&](double s) { return -(density_at(model, i, s + kStep) - density_at(model, i, s - kStep)) / (2 * kStep); };
-        start = std::max(start, crossing(flatness, -kVanishingSlope * straight, shoulder - 2, kHighestStop + 4));
-    }
-    return std::clamp(start, axes.x0, axes.x1);
-}
-
 std::string line(double x0, double y0, double x1, double y1, std::string_view css) {
     return fmt::format("<line class=\"{}\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"/>\n", css, svg_number(x0), svg_number(y0), svg_number(x1), svg_number(y1));
 }
@@ -117,7 +74,7 @@ std::string rect(double x0, double y0, double x1, double y1, std::string_view cs
 
 std::string grid(const Axes& axes) {
     std::string svg;
-    const int step = axes.x1 - axes.x0 > 14 ? 2 : 1;
+    const int step = axes.x1 - axes.x0 > 10 ? 2 : 1;
     for (int s = static_cast<int>(axes.x0); s <= static_cast<int>(axes.x1); ++s) {
         if (s % step != 0) continue;
         svg += line(axes.x(s), kTop, axes.x(s), kBottom, s == 0 ? "axis zero" : "grid");
@@ -139,17 +96,35 @@ std::string grid(const Axes& axes) {
                              svg_number((kTop + kBottom) / 2));
 }
 
-std::string zones(const RollRecord& roll, const Axes& axes) {
+std::string hatch_pattern(const std::string& id) {
+    return fmt::format(
+        "<defs><pattern id=\"{}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><rect class=\"zone\" "
+        "width=\"6\" height=\"6\"/><path class=\"zone-line\" d=\"M0 0H6\"/></pattern></defs>\n",
+        id);
+}
+
+std::string zone(double x0, double x1, std::string_view kind, const std::string& hatch) {
+    if (x1 <= x0) return {};
+    return fmt::format("<rect class=\"{}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"url(#{})\"/>\n", kind, svg_number(x0), svg_number(kTop),
+                       svg_number(x1 - x0), svg_number(kBottom - kTop), hatch);
+}
+
+std::string zones(const RollRecord& roll, const Axes& axes, const std::string& hatch) {
     const FilmModel& model = roll.film.model;
     double noise = 0;
     for (int i = 0; i < layer_count(model); ++i)
         if (std::isfinite(roll.spot_noise[i])) noise = std::max(noise, roll.spot_noise[i]);
-    const double shadow = axes.x(shadow_end(model, roll.spot_noise, axes)), highlight = axes.x(highlight_start(model, axes));
-    std::string svg = rect(kLeft, kTop, shadow, kBottom, "zone shadow") + rect(highlight, kTop, kWidth - kRight, kBottom, "zone highlight");
-    svg += rect(kLeft, axes.y(std::min(kShadowSigma * noise, axes.y1)), kWidth - kRight, kBottom, "floor");
-    constexpr double kRoomForWords = 70;
-    if (shadow - kLeft > kRoomForWords) svg += text(kLeft + 6, kTop + 16, "note", "shadows lost");
-    if (kWidth - kRight - highlight > kRoomForWords) svg += text(kWidth - kRight - 6, kBottom - 26, "note end", "highlights lost");
+    const Limits limits = limits_of(roll);
+    const double shadow = axes.x(std::clamp(limits.shadow, axes.x0, axes.x1)), highlight = axes.x(std::clamp(limits.highlight, axes.x0, axes.x1));
+    std::string svg = hatch_pattern(hatch) + zone(kLeft, shadow, "shadow", hatch) + zone(highlight, kWidth - kRight, "highlight", hatch);
+    svg += rect(kLeft, axes.y(std::min(kSigma * noise, axes.y1)), kWidth - kRight, kBottom, "floor");
+    const auto along = [](double x0, double x1, const char* words) {
+        constexpr double kRoomForWords = 22;
+        if (x1 - x0 < kRoomForWords) return std::string();
+        return fmt::format("<text class=\"note mid\" transform=\"translate({} {}) rotate(-90)\">{}</text>\n", svg_number((x0 + x1) / 2 + 4),
+                           svg_number(kTop + 0.6 * (kBottom - kTop)), words);
+    };
+    svg += along(kLeft, shadow, "shadows lost") + along(highlight, kWidth - kRight, "highlights lost");
     return svg;
 }
 
@@ -181,42 +156,50 @@ std::string curves(const FilmModel& model, const Axes& axes) {
     return svg;
 }
 
-/// One tick per frame where its middle grey falls; numbers where there is room, on two lines.
+/// Places for labels of one row: as near to their ticks as a spacing allows. The mean of pushing all to the right and all
+/// to the left keeps the spacing and favours neither side.
+std::vector<double> spread(const std::vector<double>& wanted, double spacing) {
+    std::vector<double> right = wanted, left = wanted;
+    for (std::size_t i = 1; i < right.size(); ++i) right[i] = std::max(right[i], right[i - 1] + spacing);
+    for (std::size_t i = left.size(); i-- > 1;) left[i - 1] = std::min(left[i - 1], left[i] - spacing);
+    for (std::size_t i = 0; i < right.size(); ++i) right[i] = (right[i] + left[i]) / 2;
+    return right;
+}
+
+/// One tick per frame where its middle grey falls, and the frame's number under it while there is room: on one row, or on two in turn.
 std::string rug(const std::vector<std::pair<int, double>>& offsets, const Axes& axes) {
+    constexpr double kSpacing = 17, kTick = 9;
+    constexpr std::size_t kOneRow = 9, kTwoRows = 40;
+    const std::size_t rows = offsets.size() <= kOneRow ? 1 : 2;
+    std::array<std::vector<double>, 2> places;
+    for (std::size_t i = 0; i < offsets.size(); ++i) places[i % rows].push_back(axes.x(offsets[i].second));
+    for (std::vector<double>& row : places) row = spread(row, kSpacing);
     std::string svg = rect(kLeft, kBottom, kWidth - kRight, kRugBottom, "rug");
-    std::array<double, 2> free_from{kLeft - 20, kLeft - 20};
-    for (const auto& [number, stops] : offsets) {
-        const double x = axes.x(stops);
-        const std::string label = fmt::format("{}", number);
-        const double half = 4.2 * static_cast<double>(label.size()) + 1.5;
-        const int row = x - half >= free_from[0] ? 0 : x - half >= free_from[1] ? 1 : -1;
-        svg +=
-            fmt::format("<g><title>frame {}: {} stops</title>\n{}", number, with_sign(stops, 2), line(x, kBottom, x, kBottom + (row == 1 ? 24 : 10), "frame"));
-        if (row >= 0) {
-            svg += text(x, kBottom + 21 + 14 * row, "rugnum", label);
-            free_from[static_cast<std::size_t>(row)] = x + half;
-            if (row == 1) free_from[0] = std::max(free_from[0], x + 2);
+    for (std::size_t i = 0; i < offsets.size(); ++i) {
+        const auto& [number, stops] = offsets[i];
+        svg += fmt::format("<g><title>frame {}: {} stops</title>\n{}", number, with_sign(stops, 2),
+                           line(axes.x(stops), kBottom, axes.x(stops), kBottom + kTick, "frame"));
+        if (offsets.size() <= kTwoRows) {
+            const double x = places[i % rows][i / rows], y = kBottom + 26 + 15 * static_cast<double>(i % rows);
+            svg += line(axes.x(stops), kBottom + kTick, x, y - 11, "lead") + text(x, y, "rugnum", fmt::format("{}", number));
         }
         svg += "</g>\n";
     }
-    return svg + text(kWidth - kRight + 4, kBottom + 21, "note", "frames");
+    return svg + text(kWidth - kRight + 4, kBottom + 26, "note", "frames");
 }
 
 }  // namespace
 
-std::string characteristic_plot(const Page& page, const RollRecord& roll) {
+std::string characteristic_plot(const Page& page, int index) {
+    const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const auto offsets = frame_offsets(page.record, roll);
     const Axes axes = axes_for(roll.film.model, offsets);
     std::string svg = fmt::format(
         "<figure class=\"plot\">\n<svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Characteristic curves of roll {}: density above base and fog "
         "against exposure, with {} marked\">\n",
         svg_number(kWidth), svg_number(kHeight), escape(roll.roll.id), counted(static_cast<long long>(offsets.size()), "frame", "frames"));
-    svg += zones(roll, axes) + grid(axes) + curves(roll.film.model, axes) + rug(offsets, axes) + "</svg>\n";
-    svg +=
-        "<figcaption>Each layer&#39;s density for a neutral grey in the light of the roll. A tick is a frame: where its middle grey fell. The band along the "
-        "bottom is "
-        "noise of the base (2 sigma of a 0.1 mm spot); hatched left of it no layer stands out from base, hatched right all are on the shoulder, with under a "
-        "quarter of their slope left.</figcaption>\n</figure>\n";
+    svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + rug(offsets, axes) + "</svg>\n";
+    svg += "</figure>\n";
     return svg;
 }
 
@@ -227,9 +210,9 @@ double what_if_top(const RunRecord& record, const RollRecord& roll) {
             for (const WhatIf& w : frame->exposure.what_if)
                 for (const double v : {w.shadow_lost_percent, w.highlight_lost_percent})
                     if (std::isfinite(v)) most = std::max(most, v);
-    for (const double top : {5.0, 10.0, 20.0, 50.0})
+    for (const double top : {5.0, 10.0, 20.0})
         if (most <= top) return top;
-    return 100;
+    return 40;  // Chosen: what is lost beyond this is lost anyway, and the smaller shares stay readable; lines leave at the top
 }
 
 std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent) {
@@ -240,7 +223,7 @@ std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent)
     constexpr double kW = 300, kH = 128, kL = 40, kR = 10, kT = 12, kB = 94;
     const double first = points.front().stops.value(), last = points.back().stops.value();
     const auto px = [&](double stops) { return kL + (stops - first) / (last - first) * (kW - kL - kR); };
-    const auto py = [&](double v) { return kB - std::clamp(v / top_percent, 0.0, 1.0) * (kB - kT); };
+    const auto py = [&](double v) { return kB - v / top_percent * (kB - kT); };
     std::string svg = fmt::format(
         "<svg class=\"whatif\" viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Shadows and highlights lost, percent, had the frame had {} to {} stops\">\n",
         svg_number(kW), svg_number(kH), with_sign(first, 0), with_sign(last, 0));
@@ -259,7 +242,11 @@ std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent)
     }
     shadow.pop_back();
     highlight.pop_back();
-    svg += fmt::format("<polyline class=\"lost dark\" points=\"{}\"/>\n<polyline class=\"lost light\" points=\"{}\"/>\n", shadow, highlight);
+    // An inner <svg> cuts what lies outside it: lines leave at the top.
+    svg += fmt::format(
+        "<svg x=\"{0}\" y=\"{1}\" width=\"{2}\" height=\"{3}\" viewBox=\"{0} {1} {2} {3}\"><polyline class=\"lost dark\" points=\"{4}\"/>"
+        "<polyline class=\"lost light\" points=\"{5}\"/></svg>\n",
+        kL, kT - 2, kW - kL - kR, kB - kT + 4, shadow, highlight);
     return svg + text((kL + kW - kR) / 2, kH - 4, "label mid", "stops more or less") + "</svg>\n";
 }
 

@@ -149,7 +149,7 @@ std::string film_article(const Page& page, int index) {
     const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const FilmModel& model = roll.film.model;
     std::string html = fmt::format("<article class=\"film\" id=\"{}\">\n<h3>Roll {}</h3>\n<div class=\"film-grid\">\n", roll_anchor(index), name(roll.roll.id));
-    html += characteristic_plot(page, roll) + "<div>\n<dl class=\"facts\">\n";
+    html += characteristic_plot(page, index) + "<div>\n<dl class=\"facts\">\n";
     html += item("Stock", stock_name(roll).empty() ? "not told" : name(stock_name(roll))) + item("Rated", rating_words(roll));
     if (roll.facts.years_past_expiry)
         html += item("Past its date", fixed(*roll.facts.years_past_expiry, 0) + " years (shown only; nothing is derived from it)");
@@ -210,6 +210,12 @@ std::string roll_table_section(const Page& page) {
 std::string film_section(const Page& page) {
     std::string html = "<section id=\"film\" aria-labelledby=\"h-film\">\n<h2 id=\"h-film\">Film</h2>\n";
     if (page.record.rolls.empty()) return html + "<p>None.</p>\n</section>\n";
+    html +=
+        "<p class=\"caption\">The plots: each layer&#39;s density for a neutral grey in the light of the roll. A tick under the field is a frame, at the "
+        "exposure its "
+        "middle grey got. The dark band along the bottom is twice the noise of a 0.1 mm spot of base. In the hatched field on the left a grey cannot be told "
+        "from "
+        "base; in the one on the right a third of a stop can no longer be told.</p>\n";
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) html += film_article(page, static_cast<int>(i));
     return html + "</section>\n";
 }

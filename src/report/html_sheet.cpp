@@ -15,6 +15,7 @@ namespace {
 
 // Chosen: under it a frame's crop deserves a look. The share of frames so marked that are wrong is for the frames stage to calibrate.
 constexpr double kLowConfidence = 0.9;
+constexpr double kPi = 3.14159265358979323846;
 
 std::string points(const Quad& quad) {
     std::string list;
@@ -22,21 +23,24 @@ std::string points(const Quad& quad) {
     return list;
 }
 
+/// A blank frame's edges cannot be seen, and nothing is lost with them.
+bool unsure(const FrameBox& box) { return box.kind == FrameKind::picture && box.confidence < kLowConfidence; }
+
 std::string frame_words(const FrameRecord& frame) {
     std::string words = fmt::format("frame {}", frame.number);
     if (frame.box.kind != FrameKind::picture) words += fmt::format(", {}", name_of(frame.box.kind));
     if (frame.box.placed_by_pitch) words += ", placed by pitch";
     if (frame.box.by_hand) words += ", placed by hand";
-    if (frame.box.confidence < kLowConfidence) words += ", uncertain: confidence " + fixed(frame.box.confidence, 2);
+    if (unsure(frame.box)) words += ", uncertain: confidence " + fixed(frame.box.confidence, 2);
     return words;
 }
 
 std::string frame_shape(const FrameRecord& frame, const FrameRef& ref, const std::string& hatch) {
     const FrameBox& box = frame.box;
-    std::string css = std::string(name_of(box.kind)) + (box.placed_by_pitch ? " pitch" : "") + (box.confidence < kLowConfidence ? " unsure" : "");
+    std::string css = std::string(name_of(box.kind)) + (box.placed_by_pitch ? " pitch" : "") + (unsure(box) ? " unsure" : "");
     const std::string fill = box.kind == FrameKind::picture ? "" : fmt::format(" style=\"fill:url(#{}-{})\"", hatch, name_of(box.kind));
     const PointPx middle = centre(box.corners);
-    std::string label = fmt::format("{}{}", frame.number, box.confidence < kLowConfidence ? " ?" : "");
+    std::string label = fmt::format("{}{}", frame.number, unsure(box) ? " ?" : "");
     if (box.kind != FrameKind::picture)
         label += fmt::format("<tspan class=\"kind\" x=\"{}\" dy=\"1em\">{}</tspan>", svg_number(middle.x, 1), name_of(box.kind));
     const std::string shape = points(box.corners);
@@ -44,6 +48,15 @@ std::string frame_shape(const FrameRecord& frame, const FrameRef& ref, const std
         "<a href=\"#{0}\" class=\"frame {1}\"><title>{2}</title><polygon class=\"halo\" points=\"{3}\"/><polygon class=\"edge\" points=\"{3}\"{4}/>"
         "<text x=\"{5}\" y=\"{6}\">{7}</text></a>\n",
         frame_anchor(ref), css, frame_words(frame), shape, fill, svg_number(middle.x, 1), svg_number(middle.y, 1), label);
+}
+
+/// In the rebate above the first frame, along the strip.
+std::string strip_label(const StripRecord& strip, std::size_t index) {
+    const Quad& q = strip.box.corners;
+    const PointPx start = inside(q, 0.015, 0.085), along = q[1] - q[0];
+    constexpr std::size_t kLongest = 24;  // Chosen: characters of a name that fit along two frames
+    return fmt::format("<text class=\"strip-name\" transform=\"translate({} {}) rotate({})\">strip {}, {}</text>\n", svg_number(start.x, 1),
+                       svg_number(start.y, 1), svg_number(std::atan2(along.y, along.x) * 180 / kPi), index + 1, escape(shortened(strip.roll, kLongest)));
 }
 
 std::string strip_shapes(const ScanRecord& scan, int scan_index, const std::string& hatch) {
@@ -54,6 +67,7 @@ std::string strip_shapes(const ScanRecord& scan, int scan_index, const std::stri
                            points(strip.box.corners), s + 1, escape(strip.roll));
         for (std::size_t f = 0; f < strip.frames.size(); ++f)
             svg += frame_shape(strip.frames[f], {scan_index, static_cast<int>(s), static_cast<int>(f)}, hatch);
+        svg += strip_label(strip, s);
     }
     return svg;
 }
@@ -83,7 +97,8 @@ std::string overview(const ScanRecord& scan, int index) {
     const std::string id = fmt::format("hatch-{}", index + 1);
     std::string svg =
         fmt::format("<svg class=\"sheet\" viewBox=\"0 0 {} {}\" style=\"--mm:{}\" role=\"group\" aria-label=\"The sheet {} with {} drawn on it\">\n",
-                    info.width, info.height, svg_number(scale), escape(scan.file), counted(static_cast<long long>(scan.strips.size()), "strip", "strips"));
+                    info.width, info.height, svg_number(scale), svg_number(static_cast<double>(info.width) / static_cast<double>(info.height), 3),
+                    escape(scan.file), counted(static_cast<long long>(scan.strips.size()), "strip", "strips"));
     svg += hatches(id, scale) + fmt::format("<rect class=\"glass\" width=\"{}\" height=\"{}\"/>\n", info.width, info.height);
     svg += picture("scan", "jpeg", scan.overview_jpeg, info) + picture("residue-map", "png", scan.residue_png, info);
     return svg + "<g class=\"outlines\">\n" + strip_shapes(scan, index, id) + "</g>\n</svg>\n";
@@ -122,7 +137,7 @@ std::string strip_row(const Page& page, const StripRecord& strip, std::size_t in
     for (const std::string& pattern : residue.patterns) patterns += (patterns.empty() ? "" : ", ") + escape(pattern);
     std::string grade(words(residue.grade));
     if (residue.grade != ResidueGrade::clean)
-        grade += fmt::format(", {} %", with_uncertainty(percent(residue.area_percent.value), residue.area_percent.std_uncertainty, 1));
+        grade += fmt::format(", {} %", percent_with_uncertainty(residue.area_percent.value, residue.area_percent.std_uncertainty));
     const std::string veil = residue.veil_separable ? with_uncertainty(fixed(residue.veil.value.value(), 3), residue.veil.std_uncertainty.value(), 3)
                                                     : std::string("cannot be told from base");
     return "<tr role=\"row\">" + cell("Strip", fmt::format("{}", index + 1), "th") +
@@ -143,17 +158,17 @@ std::string strip_table(const Page& page, const ScanRecord& scan) {
 }
 
 std::string legend(const ScanRecord& scan) {
-    bool empty = false, pitch = false, unsure = false;
+    bool empty = false, pitch = false, doubtful = false;
     for (const StripRecord& strip : scan.strips)
         for (const FrameRecord& frame : strip.frames) {
             empty |= frame.box.kind != FrameKind::picture;
             pitch |= frame.box.placed_by_pitch;
-            unsure |= frame.box.confidence < kLowConfidence;
+            doubtful |= unsure(frame.box);
         }
     std::string text = "Solid outline: an edge was seen.";
     if (pitch) text += " Dashed: placed by pitch from its neighbours.";
     if (empty) text += " Hatched: blank (lines) or fogged (crossed lines).";
-    if (unsure) text += " Heavy outline and a question mark: look at this crop.";
+    if (doubtful) text += " Heavy outline and a question mark: look at this crop.";
     if (!scan.residue_png.empty()) text += " Laid over in colour: leftover backing.";
     return text;
 }
@@ -164,15 +179,16 @@ std::string sheet_article(const Page& page, int index) {
     std::string html = fmt::format("<article class=\"sheet-view\" id=\"{}\">\n<h3>{}</h3>\n", scan_anchor(index), name(scan.file));
     if (!found.empty()) html += "<p>" + finding_links(page, found) + "</p>\n";
     // The checkboxes toggle by style alone; they must come before the drawing, as siblings of it.
-    html += "<div class=\"sheet-box\">\n";
+    const double shape = scan.info.height > 0 ? static_cast<double>(scan.info.width) / static_cast<double>(scan.info.height) : 1;
+    html += fmt::format("<div class=\"sheet-row\" style=\"--shape:{}\">\n<div class=\"sheet-box\">\n", svg_number(shape, 3));
     const auto toggle = [&](const char* css, const char* label) {
         return fmt::format("<input type=\"checkbox\" class=\"toggle {0}\" id=\"{0}-{1}\" checked=\"checked\"/><label for=\"{0}-{1}\">{2}</label>\n", css,
                            index + 1, label);
     };
     html += toggle("show-outlines", "outlines");
     if (!scan.residue_png.empty()) html += toggle("show-residue", "leftover backing");
-    html += overview(scan, index) + "<p class=\"caption\">" + legend(scan) + "</p>\n</div>\n";
-    return html + strip_table(page, scan) + scan_facts(scan) + "</article>\n";
+    html += overview(scan, index) + "<p class=\"caption\">" + legend(scan) + "</p>\n</div>\n" + scan_facts(scan) + "</div>\n";
+    return html + strip_table(page, scan) + "</article>\n";
 }
 
 }  // namespace

@@ -73,7 +73,7 @@ constexpr std::string_view kBlocks = R"(.failures{margin:2rem 0 0;padding:1rem 1
 .verdict h3{font-size:1.5rem}
 .outcome{font-size:1.12rem;font-style:italic;margin:.5rem 0 0}
 .residue{border-top:1px solid var(--rule);margin-top:.8rem;padding-top:.4rem}
-.verdict .facts{margin-top:auto;padding-top:.6rem}
+.verdict .facts{margin-top:auto;padding-top:.6rem}.verdict .facts div{grid-template-columns:3.6rem 1fr}
 .verdict .facts div:first-child{border-top:1px solid var(--rule)}
 .meter{display:inline-flex;gap:2px;vertical-align:-.08em;margin-right:.25em}
 .meter i{width:.5em;height:.85em;border:1px solid var(--ink)}.meter i.on{background:var(--ink)}
@@ -107,11 +107,11 @@ details summary{cursor:pointer}
 footer,main{padding-bottom:4rem}
 )";
 
-constexpr std::string_view kDrawings = R"(svg text{fill:var(--ink);font-size:14px}
+constexpr std::string_view kDrawings = R"(svg text{fill:var(--ink);font-size:15px}svg .rugnum{font-size:13px}
 svg .tick{fill:var(--dim)}svg .tx,svg .th,svg .mid,svg .rugnum{text-anchor:middle}svg .ty,svg .end{text-anchor:end}
-svg .note{fill:var(--dim);font-style:italic}
+svg .note{fill:var(--dim);font-style:italic;paint-order:stroke;stroke:var(--card);stroke-width:3px}
 .axis{stroke:var(--ink);stroke-width:1}.zero{stroke-dasharray:1 3}.grid{stroke:var(--rule);stroke-width:1}
-.zone{fill:var(--shade)}.floor{fill:var(--hatch);opacity:.55}.rug{fill:none;stroke:var(--rule)}
+.zone{fill:var(--shade)}.zone-line{stroke:var(--hatch);stroke-width:1.2}.lead{stroke:var(--dim);stroke-width:.8}.floor{fill:var(--hatch);opacity:.55}.rug{fill:none;stroke:var(--rule)}
 .frame{stroke:var(--ink);stroke-width:1.5}
 .curve{fill:none;stroke-width:2.4;stroke-linejoin:round;stroke:var(--ink)}
 .curve.red{stroke:var(--red)}.curve.green{stroke:var(--green);stroke-dasharray:9 4}.curve.blue{stroke:var(--blue);stroke-dasharray:3 3}
@@ -120,7 +120,8 @@ text.red{fill:var(--red)}text.green{fill:var(--green)}text.blue{fill:var(--blue)
 .whatif text{font-size:11.5px}
 .lost{fill:none;stroke-width:2.2;stroke:var(--ink)}.lost.light{stroke:var(--accent);stroke-dasharray:6 4}
 .key{width:30px;height:10px;vertical-align:middle}
-.sheet{display:block;width:100%;height:auto;max-height:60rem;background:#0d0c0b}
+.sheet{display:block;width:100%;height:auto;max-width:calc(50rem*var(--shape))}
+.sheet-row{display:flex;flex-wrap:wrap;gap:0 2rem;align-items:flex-start}.sheet-box{flex:1 1 calc(40rem*var(--shape));max-width:100%}.sheet-row .facts{flex:1 1 20rem}
 .glass{fill:#8a8780}
 .sheet .halo{fill:none;stroke:#fff;stroke-width:4;vector-effect:non-scaling-stroke;stroke-linejoin:round}
 .sheet .strip{fill:none;stroke:#3a3a3a;stroke-width:1.2;vector-effect:non-scaling-stroke}
@@ -133,6 +134,7 @@ text.red{fill:var(--red)}text.green{fill:var(--green)}text.blue{fill:var(--blue)
 .sheet text{font-size:calc(var(--mm)*9px);font-weight:600;text-anchor:middle;dominant-baseline:central;fill:#111;stroke:#fff;stroke-width:calc(var(--mm)*2px);
 paint-order:stroke;stroke-linejoin:round;unicode-bidi:isolate}
 .sheet .kind{font-size:calc(var(--mm)*6px)}
+.sheet .strip-name{text-anchor:start;font-size:calc(var(--mm)*6px)}
 .sheet-box{margin:.6rem 0 1.2rem}
 .sheet-box label{font-size:.9rem;margin:0 1.2rem 0 .35rem}
 .toggle{width:1.05rem;height:1.05rem;vertical-align:-.15rem;accent-color:var(--accent)}
@@ -141,8 +143,8 @@ paint-order:stroke;stroke-linejoin:round;unicode-bidi:isolate}
 .sheet-box svg{margin:.5rem 0}
 )";
 
-constexpr std::string_view kSizes = R"(@media (min-width:44rem){svg text{font-size:12px}.whatif text{font-size:10.5px}
-.sheet text{font-size:calc(var(--mm)*6px);stroke-width:calc(var(--mm)*1.4px)}.sheet .kind{font-size:calc(var(--mm)*4px)}}
+constexpr std::string_view kSizes = R"(@media (min-width:44rem){svg text,svg .rugnum{font-size:11.5px}.whatif text{font-size:10.5px}
+.sheet text{font-size:calc(var(--mm)*6px);stroke-width:calc(var(--mm)*1.4px)}.sheet .kind{font-size:calc(var(--mm)*4px)}.sheet .strip-name{font-size:calc(var(--mm)*3.4px)}}
 @media (min-width:64rem){.film-grid{grid-template-columns:minmax(0,33rem) 1fr}}
 @media (max-width:63.99rem){.stack thead{position:absolute;left:-99rem}
 .stack,.stack tbody,.stack tr,.stack th,.stack td,.stack caption{display:block}
@@ -158,7 +160,7 @@ h2{break-after:avoid;margin-top:1.4rem}h3,h4,summary{break-after:avoid}
 .verdict,.card,.frame-card,.cautions,.plot,.failures,.findings li,tr{break-inside:avoid}
 .film,.sheet-view{break-inside:auto;border:0;padding:0}#film,#sheets,#frames{break-before:page}
 .frame-grid{grid-template-columns:repeat(3,1fr);gap:3mm}.frame-card .facts div{grid-template-columns:5.2rem 1fr;font-size:7.5pt}.frame-card dt{font-size:7pt}
-.film-grid{grid-template-columns:1fr 1fr}.sheet{max-height:150mm}
+.film-grid{grid-template-columns:1fr 1fr}.sheet{max-width:calc(150mm*var(--shape))}
 .sheet,.swatch,.meter i.on,.zone,.floor,.no-picture,.mark{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 svg text{font-size:11px}}
 )";

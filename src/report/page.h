@@ -63,7 +63,7 @@ template <class Belongs>
 [[nodiscard]] std::string glossary_section();
 
 /// The characteristic plot: each layer's curve for a neutral grey in the roll's light.
-[[nodiscard]] std::string characteristic_plot(const Page& page, const RollRecord& roll);
+[[nodiscard]] std::string characteristic_plot(const Page& page, int roll);
 /// Shadows and highlights lost against more or less exposure; `top_percent` is the vertical scale's end.
 [[nodiscard]] std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent);
 [[nodiscard]] double what_if_top(const RunRecord& record, const RollRecord& roll);

@@ -73,6 +73,17 @@ std::string clean(std::string_view text) {
     return out;
 }
 
+std::string shortened(std::string_view text, std::size_t longest) {
+    std::string whole = clean(text);
+    std::size_t count = 0, cut = 0;
+    for (std::size_t i = 0; i < whole.size(); ++i) {
+        const bool starts = (static_cast<std::uint8_t>(whole[i]) & 0xc0) != 0x80;
+        if (starts && ++count == longest) cut = i;
+    }
+    if (count > longest) whole.replace(cut, std::string::npos, "\xe2\x80\xa6");
+    return whole;
+}
+
 std::string escape(std::string_view text) {
     std::string out;
     for (const char c : clean(text)) {
@@ -146,6 +157,12 @@ std::string percent(double value) {
     if (!std::isfinite(value)) return std::string(kDash);
     if (value > 0 && value < 0.05) return "under 0.1";
     return fixed(value, value < 9.95 && value != 0 ? 1 : 0);
+}
+
+std::string percent_with_uncertainty(double value, double std_uncertainty) {
+    if (!std::isfinite(value) || !std::isfinite(std_uncertainty) || std_uncertainty <= 0) return percent(value);
+    const int digits = std::abs(value) < 9.95 ? 1 : 0;
+    return with_uncertainty(fixed(value, digits), std_uncertainty, digits);
 }
 
 std::string short_number(double value) {

@@ -11,6 +11,8 @@ namespace basefog::report {
 /// Valid UTF-8 of one line: line breaks and tabs become spaces; bytes that are no UTF-8, other control characters,
 /// direction marks (U+202A..E, U+2066..9, U+200E/F, U+061C), U+FEFF and non-characters become U+FFFD.
 [[nodiscard]] std::string clean(std::string_view text);
+/// Cleaned, and cut to at most `longest` characters, the last being an ellipsis where something was cut.
+[[nodiscard]] std::string shortened(std::string_view text, std::size_t longest);
 /// Cleaned, and & < > " ' as references: safe as content and as a quoted attribute of HTML and XML.
 [[nodiscard]] std::string escape(std::string_view text);
 /// A relative path as a link that stays relative: every byte but unreserved ones [RFC3986 section 2.3] and '/' percent-encoded,
@@ -27,6 +29,8 @@ namespace basefog::report {
 [[nodiscard]] std::string with_uncertainty(std::string text, double std_uncertainty, int digits);
 /// Percent with one digit below 10 and none above; "under 0.1" for less than that, "0" for nothing.
 [[nodiscard]] std::string percent(double value);
+/// "3.3 ± 0.6"; without the uncertainty as `percent`.
+[[nodiscard]] std::string percent_with_uncertainty(double value, double std_uncertainty);
 /// As short as it reads back, no more than four digits after the point: exposure indices, kelvin, minutes.
 [[nodiscard]] std::string short_number(double value);
 /// For SVG: fixed digits with an ASCII minus, trailing zeros cut, "0" for what is not finite.

@@ -106,8 +106,8 @@ BathState bath_state(const RollRecord& roll) {
         state.text = "rolls done before: not told";
     } else if (roll.bath && roll.bath->good_for_rolls) {
         state.spent = *roll.rolls_done_before >= *roll.bath->good_for_rolls;
-        state.text = fmt::format("{} of {} rolls done before this one", *roll.rolls_done_before, *roll.bath->good_for_rolls);
-        if (state.spent) state.text += ": its count is used up";
+        state.text = fmt::format("{} done before this one, {} {}", counted(*roll.rolls_done_before, "roll", "rolls"),
+                                 state.spent ? "but good for only" : "good for", *roll.bath->good_for_rolls);
     } else {
         state.text = counted(*roll.rolls_done_before, "roll", "rolls") + " done before this one";
     }

@@ -20,7 +20,7 @@ namespace basefog::report {
 [[nodiscard]] std::string_view heading(Severity severity);
 /// "assumed, clipped", or empty.
 [[nodiscard]] std::string words(MeasureFlag flags);
-/// "5 of 8 rolls done before this one, 22 days old"; `spent` is set when the count is used up.
+/// "5 rolls done before this one, good for 8, 22 days old"; `spent` is set when the count is used up.
 struct BathState {
     std::string text;
     bool spent = false;

@@ -381,4 +381,71 @@ inline RunRecord no_ledger() {
     return record;
 }
 
+/// Markup, formulas, quotes, line breaks, control characters, a mark that turns the reading direction, bytes that are no UTF-8.
+inline const std::string& hostile_name() {
+    static const std::string kName = "=R\"1'<script>alert(1)</script>&lt;, a\r\nb\x01\xff\xc0\x80\xe2\x80\xae]]>--><!--";
+    return kName;
+}
+
+/// Every text that comes from outside is hostile.
+inline RunRecord hostile() {
+    RunRecord record = rich();
+    const std::string& bad = hostile_name();
+    record.ledger = record.finished = record.version = record.command = bad;
+    record.settings.emplace_back(bad, bad);
+    for (ScanRecord& s : record.scans) {
+        s.file = s.info.path = s.info.infrared_from = s.info.profile_name = s.info.date = bad + s.file;
+        s.info.warnings = {bad};
+        s.defect_map = "javascript:alert(1)//" + bad;
+        if (s.failure) s.failure->what = s.failure->hint = s.failure->path = bad;
+        for (StripRecord& t : s.strips) {
+            t.roll = bad + t.roll;
+            t.residue.patterns.push_back(bad);
+            for (FrameRecord& f : t.frames) {
+                f.positive = "//elsewhere.invalid/" + bad;
+                f.proof = "javascript:alert(1)";
+            }
+        }
+    }
+    for (RollRecord& r : record.rolls) {
+        r.roll.id = bad + r.roll.id;
+        r.roll.note = r.roll.tank = r.roll.stock = r.stock->id = r.stock->own_process = r.facts.process = r.facts.own_process = bad;
+        r.roll.session = r.session->id = bad + r.session->id;
+        r.session->process = r.session->wash->agent = r.session->bath = r.bath->id = r.bath->kind = bad;
+        r.film.verdict.text = bad;
+        r.film.model.basis.fill(bad);
+        r.contact_sheet = "/" + bad;
+    }
+    record.findings.push_back({Severity::serious, bad, bad, {record.scans[0].file, 0, 0, record.rolls[0].roll.id}, {{bad, 1.0}}});
+    return record;
+}
+
+/// Numbers that are none, wherever a measurement stands.
+inline RunRecord not_finite() {
+    RunRecord record = rich();
+    const double nan = std::nan(""), inf = HUGE_VAL;
+    for (ScanRecord& s : record.scans) {
+        s.scale = PixelsPerMm(nan);
+        for (StripRecord& t : s.strips) {
+            t.base.base.r = measured<Density>(nan, inf, 0);
+            t.residue.area_percent = measured<double>(nan, nan, 0);
+            for (FrameRecord& f : t.frames) {
+                f.exposure.offset = measured<Stops>(-inf, nan, 0);
+                f.exposure.shadow_lost_percent.value = inf;
+                for (WhatIf& w : f.exposure.what_if) w.shadow_lost_percent = nan;
+                f.box.corners[2].x = nan;
+            }
+        }
+    }
+    for (RollRecord& r : record.rolls) {
+        r.film.model.curves.g = {nan, LogExposure(inf), 0, LogExposure(-inf), nan};
+        r.film.model.slope.r.value = nan;
+        r.spot_noise = {nan, inf, -inf};
+        r.film.verdict.rated_over = Stops(nan);
+        r.film.verdict.shadow_lost_percent = inf;
+    }
+    record.findings.push_back({Severity::note, "odd", "Odd.", {}, {{"value", nan}}});
+    return record;
+}
+
 }  // namespace basefog::sample
