@@ -69,7 +69,9 @@ std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef&
     html += item("Session", session_words(page, roll));
     html += item("Where", fmt::format("{}, strip {}", link(scan_anchor(ref.scan), name(scan)), ref.strip + 1));
     const std::string proof = file_link(frame.proof, "proof"), positive = file_link(frame.positive, "positive");
-    html += item("Files", proof.empty() || positive.empty() ? proof + positive : proof + ", " + positive) + "</dl>\n";
+    const std::string files = proof.empty() || positive.empty() ? proof + positive : proof + ", " + positive;
+    if (!files.empty()) html += "<div class=\"files\"><dt>Files</dt><dd>" + files + "</dd></div>\n";
+    html += "</dl>\n";
     if (has_exposure(frame)) html += what_if_plot(frame.exposure.what_if, what_if_scale);
     return html + "</div>\n</article>\n";
 }

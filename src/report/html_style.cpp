@@ -146,7 +146,7 @@ paint-order:stroke;stroke-linejoin:round;unicode-bidi:isolate}
 constexpr std::string_view kSizes = R"(@media (min-width:44rem){svg text,svg .rugnum{font-size:11.5px}.whatif text{font-size:10.5px}
 .sheet text{font-size:calc(var(--mm)*6px);stroke-width:calc(var(--mm)*1.4px)}.sheet .kind{font-size:calc(var(--mm)*4px)}.sheet .strip-name{font-size:calc(var(--mm)*3.4px)}}
 @media (min-width:64rem){.film-grid{grid-template-columns:minmax(0,33rem) 1fr}}
-@media (max-width:63.99rem){.stack thead{position:absolute;left:-99rem}
+@media screen and (max-width:63.99rem){.stack thead{position:absolute;left:-99rem}
 .stack,.stack tbody,.stack tr,.stack th,.stack td,.stack caption{display:block}
 .stack tr{background:var(--card);border:1px solid var(--rule);padding:.5rem .9rem;margin-bottom:.8rem}
 .stack td,.stack tbody th{display:grid;grid-template-columns:8rem 1fr;gap:.8rem;padding:.25rem 0;border-bottom:1px solid var(--rule)}
@@ -159,7 +159,9 @@ constexpr std::string_view kSizes = R"(@media (min-width:44rem){svg text,svg .ru
 h2{break-after:avoid;margin-top:1.4rem}h3,h4,summary{break-after:avoid}
 .verdict,.card,.frame-card,.cautions,.plot,.failures,.findings li,tr{break-inside:avoid}
 .film,.sheet-view{break-inside:auto;border:0;padding:0}#film,#sheets,#frames{break-before:page}
-.frame-grid{grid-template-columns:repeat(3,1fr);gap:3mm}.frame-card .facts div{grid-template-columns:5.2rem 1fr;font-size:7.5pt}.frame-card dt{font-size:7pt}
+.cards{grid-template-columns:1fr 1fr}table{font-size:7.5pt}thead th{font-size:6.5pt}.stack .find{font-size:6.5pt}
+.frame-grid{grid-template-columns:repeat(3,1fr);gap:3mm}.frame-card .body{padding:1.5mm 2mm}.files{display:none !important}
+.frame-card .facts div{grid-template-columns:17mm 1fr;gap:1mm;padding:.4pt 0;font-size:7pt;line-height:1.25}.frame-card dt{font-size:6.5pt;line-height:1.35}
 .film-grid{grid-template-columns:1fr 1fr}.sheet{max-width:calc(150mm*var(--shape))}
 .sheet,.swatch,.meter i.on,.zone,.floor,.no-picture,.mark{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 svg text{font-size:11px}}
