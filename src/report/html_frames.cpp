@@ -1,0 +1,111 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A card for each frame: the proof, its numbers, what more or less exposure would have done, the way to its session.
+#include "report/names.h"
+#include "report/page.h"
+#include "report/text.h"
+#include "report/words.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace basefog::report {
+namespace {
+
+std::string thumbnail(const FrameRecord& frame, const std::string& roll) {
+    if (frame.thumbnail_jpeg.empty()) {
+        const char* why = frame.box.kind == FrameKind::blank    ? "blank: nothing was exposed"
+                          : frame.box.kind == FrameKind::fogged ? "fogged all over"
+                                                                : "no proof was made";
+        return fmt::format("<div class=\"no-picture\">{}</div>\n", why);
+    }
+    const std::string image = fmt::format("<img src=\"data:image/jpeg;base64,{}\" alt=\"Roll {}, frame {}, as a positive\" loading=\"lazy\"/>",
+                                          base64(frame.thumbnail_jpeg), escape(roll), frame.number);
+    return frame.proof.empty() ? image + "\n" : fmt::format("<a href=\"{}\">{}</a>\n", link_to(frame.proof), image);
+}
+
+std::string flagged(const std::string& text, MeasureFlag flags) {
+    const std::string flag_words = words(flags);
+    return flag_words.empty() ? text : text + " <span class=\"dim\">(" + flag_words + ")</span>";
+}
+
+std::string exposure_items(const FrameExposure& e) {
+    const auto share = [](const Measured<double>& m) { return flagged(percent_with_uncertainty(m.value, m.std_uncertainty) + " %", m.flags); };
+    return item("Exposure", flagged(with_uncertainty(with_sign(e.offset.value.value(), 2), e.offset.std_uncertainty.value(), 2) + " stop", e.offset.flags)) +
+           item("Shadows lost", share(e.shadow_lost_percent)) + item("Highlights lost", share(e.highlight_lost_percent));
+}
+
+std::string session_words(const Page& page, const RollRecord& roll) {
+    const std::string id = !roll.roll.session.empty() || !roll.session ? roll.roll.session : roll.session->id;
+    if (id.empty()) return "not told";
+    std::string text = link(session_anchor(page, id), name(id));
+    if (!roll.roll.tank.empty()) text += ", " + name(roll.roll.tank);
+    if (roll.roll.reel) text += fmt::format(", reel {}", *roll.roll.reel);
+    if (roll.rolls_done_before) text += ", " + counted(*roll.rolls_done_before, "roll", "rolls") + " before it in the bath";
+    return text;
+}
+
+std::string marks(const FrameBox& box) {
+    std::string html;
+    if (box.kind != FrameKind::picture) html += fmt::format("<span class=\"chip\">{}</span> ", name_of(box.kind));
+    if (box.placed_by_pitch) html += "<span class=\"chip\">placed by pitch</span> ";
+    if (box.by_hand) html += "<span class=\"chip\">placed by hand</span> ";
+    return html;
+}
+
+std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef& ref, double what_if_scale) {
+    const FrameRecord& frame = *find_frame(page.record, ref);
+    const StripRecord& strip = *find_strip(page.record, ref);
+    const std::string& scan = page.record.scans[static_cast<std::size_t>(ref.scan)].file;
+    const auto found = findings_where(page, [&](const Where& w) { return w.scan == scan && w.strip == ref.strip && w.frame == ref.frame; });
+    std::string html = fmt::format("<article class=\"frame-card\" id=\"{}\">\n{}<div class=\"body\">\n<h4>{} <span class=\"dim\">frame</span> {} {}</h4>\n",
+                                   frame_anchor(ref), thumbnail(frame, roll.roll.id), name(roll.roll.id), frame.number, marks(frame.box));
+    if (!found.empty()) html += "<p>" + finding_links(page, found) + "</p>\n";
+    html += "<dl class=\"facts\">\n";
+    if (has_exposure(frame)) html += exposure_items(frame.exposure);
+    html += item("Backing left", percent(frame.residue_area_percent) + " % of the frame");
+    html += item("Base + fog", densities(strip.base.base, 2, false));
+    html += item("Edges", fmt::format("&#177; {} mm, confidence {}", fixed(frame.box.edge_std.value(), 2), fixed(frame.box.confidence, 2)));
+    html += item("Session", session_words(page, roll));
+    html += item("Where", fmt::format("{}, strip {}", link(scan_anchor(ref.scan), name(scan)), ref.strip + 1));
+    const std::string proof = file_link(frame.proof, "proof"), positive = file_link(frame.positive, "positive");
+    const std::string files = proof.empty() || positive.empty() ? proof + positive : proof + ", " + positive;
+    if (!files.empty()) html += "<div class=\"files\"><dt>Files</dt><dd>" + files + "</dd></div>\n";
+    html += "</dl>\n";
+    if (has_exposure(frame)) html += what_if_plot(frame.exposure.what_if, what_if_scale);
+    return html + "</div>\n</article>\n";
+}
+
+/// Frames of strips whose roll the record does not list: shown all the same.
+std::string frames_of_roll(const Page& page, const RollRecord& roll) {
+    const double scale = what_if_top(page.record, roll);
+    std::string cards;
+    for (const FrameRef& ref : roll.frames)
+        if (find_frame(page.record, ref) != nullptr) cards += frame_card(page, roll, ref, scale);
+    return cards;
+}
+
+}  // namespace
+
+std::string frames_section(const Page& page) {
+    std::string html = "<section id=\"frames\" aria-labelledby=\"h-frames\">\n<h2 id=\"h-frames\">Frames</h2>\n";
+    html +=
+        "<p class=\"caption\">The small plots: <svg class=\"key\" viewBox=\"0 0 30 10\" aria-hidden=\"true\"><polyline class=\"lost dark\" points=\"1,5 "
+        "29,5\"/></svg> solid, "
+        "shadows lost; <svg class=\"key\" viewBox=\"0 0 30 10\" aria-hidden=\"true\"><polyline class=\"lost light\" points=\"1,5 29,5\"/></svg> dashed, "
+        "highlights lost, in "
+        "percent of the picture, had the frame been given more or less exposure. A line that leaves at the top goes on beyond it.</p>\n";
+    bool any = false;
+    for (std::size_t i = 0; i < page.record.rolls.size(); ++i) {
+        const RollRecord& roll = page.record.rolls[i];
+        const std::string cards = frames_of_roll(page, roll);
+        if (cards.empty()) continue;
+        any = true;
+        html += fmt::format(
+            "<details open=\"open\" class=\"roll-frames\">\n<summary><h3>Roll {}</h3></summary>\n<div class=\"frame-grid\">\n{}</div>\n</details>\n",
+            name(roll.roll.id), cards);
+    }
+    return html + (any ? "" : "<p>No frame was found.</p>\n") + "</section>\n";
+}
+
+}  // namespace basefog::report

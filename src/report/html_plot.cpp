@@ -1,0 +1,253 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The two kinds of plot, in SVG. Curves are told apart by colour, dash and label, never by colour alone.
+#include "report/limits.h"
+#include "report/page.h"
+#include "report/text.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace basefog::report {
+namespace {
+
+// Chosen: a drawing that is still readable at 340 px on a phone, where the style sheet enlarges its letters.
+constexpr double kWidth = 460, kHeight = 384;
+constexpr double kLeft = 46, kRight = 66, kTop = 44, kBottom = 292;  // of the field of curves; kRight is a margin
+constexpr double kRugBottom = 338;
+constexpr int kSteps = 120;  // Chosen: segments of a curve, under 4 px each
+
+struct Axes {
+    double x0 = -6, x1 = 8, y1 = 2.5;
+    [[nodiscard]] double x(double stops) const { return kLeft + (stops - x0) / (x1 - x0) * (kWidth - kRight - kLeft); }
+    [[nodiscard]] double y(double density) const { return kBottom - density / y1 * (kBottom - kTop); }
+};
+
+double stops_of(LogExposure h) {
+    const double stops = to_stops(h).value();
+    return std::isfinite(stops) ? std::clamp(stops, kLowestStop, kHighestStop) : 0;
+}
+
+std::vector<std::pair<int, double>> frame_offsets(const RunRecord& record, const RollRecord& roll) {
+    std::vector<std::pair<int, double>> offsets;
+    for (const FrameRef& ref : roll.frames) {
+        const FrameRecord* frame = find_frame(record, ref);
+        if (frame == nullptr || !has_exposure(*frame)) continue;
+        const double stops = frame->exposure.offset.value.value();
+        if (std::isfinite(stops)) offsets.emplace_back(frame->number, std::clamp(stops, kLowestStop, kHighestStop));
+    }
+    std::sort(offsets.begin(), offsets.end(), [](const auto& a, const auto& b) { return a.second < b.second; });
+    return offsets;
+}
+
+Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>& offsets) {
+    double low = 0, high = 0;
+    for (int i = 0; i < layer_count(model); ++i) {
+        low = std::min(low, stops_of(model.curves[i].toe - model.balance[i]) - 2);
+        high = std::max(high, stops_of(model.curves[i].shoulder - model.balance[i]) + 2);
+    }
+    if (!offsets.empty()) {
+        low = std::min(low, offsets.front().second - 1);
+        high = std::max(high, offsets.back().second + 1);
+    }
+    Axes axes{std::floor(low), std::ceil(high), 0};
+    double most = 1;
+    for (int i = 0; i < layer_count(model); ++i) most = std::max(most, density_at(model, i, axes.x1));
+    axes.y1 = std::min(std::ceil(most / 0.5 + 0.15) * 0.5, kMaxDensity);
+    return axes;
+}
+
+std::string line(double x0, double y0, double x1, double y1, std::string_view css) {
+    return fmt::format("<line class=\"{}\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"/>\n", css, svg_number(x0), svg_number(y0), svg_number(x1), svg_number(y1));
+}
+
+std::string text(double x, double y, std::string_view css, std::string_view content) {
+    return fmt::format("<text class=\"{}\" x=\"{}\" y=\"{}\">{}</text>\n", css, svg_number(x), svg_number(y), content);
+}
+
+std::string rect(double x0, double y0, double x1, double y1, std::string_view css) {
+    return fmt::format("<rect class=\"{}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", css, svg_number(x0), svg_number(y0),
+                       svg_number(std::max(0.0, x1 - x0)), svg_number(std::max(0.0, y1 - y0)));
+}
+
+std::string grid(const Axes& axes) {
+    std::string svg;
+    const int step = axes.x1 - axes.x0 > 10 ? 2 : 1;
+    for (int s = static_cast<int>(axes.x0); s <= static_cast<int>(axes.x1); ++s) {
+        if (s % step != 0) continue;
+        svg += line(axes.x(s), kTop, axes.x(s), kBottom, s == 0 ? "axis zero" : "grid");
+        svg += text(axes.x(s), kRugBottom + 15, "tick tx", s == 0 ? "aim" : with_sign(s, 0));
+    }
+    const double lowest = std::ceil(to_log_exposure(Stops(axes.x0)).value()), highest = to_log_exposure(Stops(axes.x1)).value();
+    for (double h = lowest; h <= highest; h += 1) {
+        svg += line(axes.x(to_stops(LogExposure(h)).value()), kTop - 4, axes.x(to_stops(LogExposure(h)).value()), kTop, "axis");
+        svg += text(axes.x(to_stops(LogExposure(h)).value()), kTop - 8, "tick th", fixed(h, 0));
+    }
+    const int halves = static_cast<int>(std::lround(axes.y1 / 0.5));
+    for (int i = 0; i <= halves; ++i) {
+        svg += line(kLeft, axes.y(i * 0.5), kWidth - kRight, axes.y(i * 0.5), i == 0 ? "axis" : "grid");
+        svg += text(kLeft - 6, axes.y(i * 0.5) + 4, "tick ty", fixed(i * 0.5, 1));
+    }
+    svg += text((kLeft + kWidth - kRight) / 2, kHeight - 8, "label mid", "exposure of a neutral grey, stops from the stock&#39;s aim");
+    svg += text((kLeft + kWidth - kRight) / 2, 14, "label mid", "the same, log10 H");
+    return svg + fmt::format("<text class=\"label mid\" transform=\"translate(13 {}) rotate(-90)\">density above base + fog</text>\n",
+                             svg_number((kTop + kBottom) / 2));
+}
+
+std::string hatch_pattern(const std::string& id) {
+    return fmt::format(
+        "<defs><pattern id=\"{}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><rect class=\"zone\" "
+        "width=\"6\" height=\"6\"/><path class=\"zone-line\" d=\"M0 0H6\"/></pattern></defs>\n",
+        id);
+}
+
+std::string zone(double x0, double x1, std::string_view kind, const std::string& hatch) {
+    if (x1 <= x0) return {};
+    return fmt::format("<rect class=\"{}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"url(#{})\"/>\n", kind, svg_number(x0), svg_number(kTop),
+                       svg_number(x1 - x0), svg_number(kBottom - kTop), hatch);
+}
+
+std::string zones(const RollRecord& roll, const Axes& axes, const std::string& hatch) {
+    const FilmModel& model = roll.film.model;
+    double noise = 0;
+    for (int i = 0; i < layer_count(model); ++i)
+        if (std::isfinite(roll.spot_noise[i])) noise = std::max(noise, roll.spot_noise[i]);
+    const Limits limits = limits_of(roll);
+    const double shadow = axes.x(std::clamp(limits.shadow, axes.x0, axes.x1)), highlight = axes.x(std::clamp(limits.highlight, axes.x0, axes.x1));
+    std::string svg = hatch_pattern(hatch) + zone(kLeft, shadow, "shadow", hatch) + zone(highlight, kWidth - kRight, "highlight", hatch);
+    svg += rect(kLeft, axes.y(std::min(kSigma * noise, axes.y1)), kWidth - kRight, kBottom, "floor");
+    const auto along = [](double x0, double x1, const char* words) {
+        constexpr double kRoomForWords = 22;
+        if (x1 - x0 < kRoomForWords) return std::string();
+        return fmt::format("<text class=\"note mid\" transform=\"translate({} {}) rotate(-90)\">{}</text>\n", svg_number((x0 + x1) / 2 + 4),
+                           svg_number(kTop + 0.6 * (kBottom - kTop)), words);
+    };
+    svg += along(kLeft, shadow, "shadows lost") + along(highlight, kWidth - kRight, "highlights lost");
+    return svg;
+}
+
+constexpr std::array<const char*, 3> kLayerClass{"red", "green", "blue"};
+
+std::string curves(const FilmModel& model, const Axes& axes) {
+    std::string svg;
+    std::array<std::pair<double, int>, 3> ends{};  // y where the label goes, layer
+    const int layers = layer_count(model);
+    for (int i = 0; i < layers; ++i) {
+        std::string points;
+        for (int k = 0; k <= kSteps; ++k) {
+            const double stops = axes.x0 + (axes.x1 - axes.x0) * k / kSteps;
+            points += fmt::format("{}{},{}", k == 0 ? "" : " ", svg_number(axes.x(stops)), svg_number(axes.y(density_at(model, i, stops))));
+        }
+        const char* css = model.silver ? "silver" : kLayerClass[static_cast<std::size_t>(i)];
+        svg += fmt::format("<polyline class=\"curve {}\" points=\"{}\"/>\n", css, points);
+        ends[static_cast<std::size_t>(i)] = {axes.y(density_at(model, i, axes.x1)), i};
+    }
+    std::sort(ends.begin(), ends.begin() + layers);
+    constexpr double kLineHeight = 17;
+    for (int k = 0; k < layers; ++k) {
+        auto& [y, layer] = ends[static_cast<std::size_t>(k)];
+        if (k > 0) y = std::max(y, ends[static_cast<std::size_t>(k) - 1].first + kLineHeight);
+        const char* css = model.silver ? "silver" : kLayerClass[static_cast<std::size_t>(layer)];
+        svg += line(kWidth - kRight + 3, y, kWidth - kRight + 17, y, fmt::format("curve {}", css));
+        svg += text(kWidth - kRight + 20, y + 4, fmt::format("name {}", css), css);
+    }
+    return svg;
+}
+
+/// Places for labels of one row: as near to their ticks as a spacing allows. The mean of pushing all to the right and all
+/// to the left keeps the spacing and favours neither side.
+std::vector<double> spread(const std::vector<double>& wanted, double spacing) {
+    std::vector<double> right = wanted, left = wanted;
+    for (std::size_t i = 1; i < right.size(); ++i) right[i] = std::max(right[i], right[i - 1] + spacing);
+    for (std::size_t i = left.size(); i-- > 1;) left[i - 1] = std::min(left[i - 1], left[i] - spacing);
+    for (std::size_t i = 0; i < right.size(); ++i) right[i] = (right[i] + left[i]) / 2;
+    return right;
+}
+
+/// One tick per frame where its middle grey falls, and the frame's number under it while there is room: on one row, or on two in turn.
+std::string rug(const std::vector<std::pair<int, double>>& offsets, const Axes& axes) {
+    constexpr double kSpacing = 17, kTick = 9;
+    constexpr std::size_t kOneRow = 9, kTwoRows = 40;
+    const std::size_t rows = offsets.size() <= kOneRow ? 1 : 2;
+    std::array<std::vector<double>, 2> places;
+    for (std::size_t i = 0; i < offsets.size(); ++i) places[i % rows].push_back(axes.x(offsets[i].second));
+    for (std::vector<double>& row : places) row = spread(row, kSpacing);
+    std::string svg = rect(kLeft, kBottom, kWidth - kRight, kRugBottom, "rug");
+    for (std::size_t i = 0; i < offsets.size(); ++i) {
+        const auto& [number, stops] = offsets[i];
+        svg += fmt::format("<g><title>frame {}: {} stops</title>\n{}", number, with_sign(stops, 2),
+                           line(axes.x(stops), kBottom, axes.x(stops), kBottom + kTick, "frame"));
+        if (offsets.size() <= kTwoRows) {
+            const double x = places[i % rows][i / rows], y = kBottom + 26 + 15 * static_cast<double>(i % rows);
+            svg += line(axes.x(stops), kBottom + kTick, x, y - 11, "lead") + text(x, y, "rugnum", fmt::format("{}", number));
+        }
+        svg += "</g>\n";
+    }
+    return svg + text(kWidth - kRight + 4, kBottom + 26, "note", "frames");
+}
+
+}  // namespace
+
+std::string characteristic_plot(const Page& page, int index) {
+    const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
+    const auto offsets = frame_offsets(page.record, roll);
+    const Axes axes = axes_for(roll.film.model, offsets);
+    std::string svg = fmt::format(
+        "<figure class=\"plot\">\n<svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Characteristic curves of roll {}: density above base and fog "
+        "against exposure, with {} marked\">\n",
+        svg_number(kWidth), svg_number(kHeight), escape(roll.roll.id), counted(static_cast<long long>(offsets.size()), "frame", "frames"));
+    svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + rug(offsets, axes) + "</svg>\n";
+    svg += "</figure>\n";
+    return svg;
+}
+
+double what_if_top(const RunRecord& record, const RollRecord& roll) {
+    double most = 0;
+    for (const FrameRef& ref : roll.frames)
+        if (const FrameRecord* frame = find_frame(record, ref); frame != nullptr && has_exposure(*frame))
+            for (const WhatIf& w : frame->exposure.what_if)
+                for (const double v : {w.shadow_lost_percent, w.highlight_lost_percent})
+                    if (std::isfinite(v)) most = std::max(most, v);
+    for (const double top : {5.0, 10.0, 20.0})
+        if (most <= top) return top;
+    return 40;  // Chosen: what is lost beyond this is lost anyway, and the smaller shares stay readable; lines leave at the top
+}
+
+std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent) {
+    std::vector<WhatIf> points;
+    for (const WhatIf& w : what_if)
+        if (std::isfinite(w.stops.value()) && std::isfinite(w.shadow_lost_percent) && std::isfinite(w.highlight_lost_percent)) points.push_back(w);
+    if (points.size() < 2 || points.back().stops.value() <= points.front().stops.value()) return {};
+    constexpr double kW = 300, kH = 128, kL = 40, kR = 10, kT = 12, kB = 94;
+    const double first = points.front().stops.value(), last = points.back().stops.value();
+    const auto px = [&](double stops) { return kL + (stops - first) / (last - first) * (kW - kL - kR); };
+    const auto py = [&](double v) { return kB - v / top_percent * (kB - kT); };
+    std::string svg = fmt::format(
+        "<svg class=\"whatif\" viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Shadows and highlights lost, percent, had the frame had {} to {} stops\">\n",
+        svg_number(kW), svg_number(kH), with_sign(first, 0), with_sign(last, 0));
+    for (const double share : {0.0, 0.5, 1.0}) {
+        svg += line(kL, py(share * top_percent), kW - kR, py(share * top_percent), share == 0 ? "axis" : "grid");
+        svg += text(kL - 4, py(share * top_percent) + 4, "tick ty", short_number(share * top_percent) + "%");
+    }
+    for (int s = static_cast<int>(std::ceil(first)); s <= static_cast<int>(std::floor(last)); ++s) {
+        if (s == 0) svg += line(px(s), kT, px(s), kB, "axis zero");
+        svg += text(px(s), kB + 15, "tick tx", s == 0 ? "as shot" : with_sign(s, 0));
+    }
+    std::string shadow, highlight;
+    for (const WhatIf& w : points) {
+        shadow += fmt::format("{},{} ", svg_number(px(w.stops.value())), svg_number(py(w.shadow_lost_percent)));
+        highlight += fmt::format("{},{} ", svg_number(px(w.stops.value())), svg_number(py(w.highlight_lost_percent)));
+    }
+    shadow.pop_back();
+    highlight.pop_back();
+    // An inner <svg> cuts what lies outside it: lines leave at the top.
+    svg += fmt::format(
+        "<svg x=\"{0}\" y=\"{1}\" width=\"{2}\" height=\"{3}\" viewBox=\"{0} {1} {2} {3}\"><polyline class=\"lost dark\" points=\"{4}\"/>"
+        "<polyline class=\"lost light\" points=\"{5}\"/></svg>\n",
+        kL, kT - 2, kW - kL - kR, kB - kT + 4, shadow, highlight);
+    return svg + text((kL + kW - kR) / 2, kH - 4, "label mid", "stops more or less") + "</svg>\n";
+}
+
+}  // namespace basefog::report

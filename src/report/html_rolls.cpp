@@ -1,0 +1,223 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Scans that failed, the verdicts, the table of rolls, and each roll's film.
+#include "report/names.h"
+#include "report/page.h"
+#include "report/text.h"
+#include "report/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace basefog::report {
+namespace {
+
+std::string meter(ResidueGrade grade) {
+    std::string boxes;
+    for (int i = 1; i <= 3; ++i) boxes += i <= level(grade) ? "<i class=\"on\"></i>" : "<i></i>";
+    return fmt::format("<span class=\"meter {}\" aria-hidden=\"true\">{}</span>", name_of(grade), boxes);
+}
+
+std::string rating_words(const RollRecord& roll) {
+    const std::optional<double> rating = roll.roll.rating ? roll.roll.rating : roll.facts.rating;
+    std::string text = rating ? "EI " + short_number(*rating) : "not told";
+    if (roll.facts.box_speed) text += ", box " + short_number(*roll.facts.box_speed);
+    if (roll.film.verdict.rated_over) text += " (" + with_sign(roll.film.verdict.rated_over->value(), 1) + " stop)";
+    return text;
+}
+
+std::string session_link(const Page& page, const RollRecord& roll) {
+    const std::string id = !roll.roll.session.empty() || !roll.session ? roll.roll.session : roll.session->id;
+    return id.empty() ? std::string() : link(session_anchor(page, id), name(id));
+}
+
+std::string bath_line(const Page& page, const RollRecord& roll) {
+    const std::string id = roll.bath ? roll.bath->id : roll.session ? roll.session->bath : std::string();
+    if (id.empty() && !roll.rolls_done_before) return "not told";
+    const BathState state = bath_state(roll);
+    const std::string words = state.spent ? fmt::format("<strong class=\"warn\">{}</strong>", state.text) : state.text;
+    return (id.empty() ? std::string() : link(bath_anchor(page, id), name(id)) + ": ") + words;
+}
+
+std::string verdict_card(const Page& page, int index) {
+    const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
+    const Verdict& verdict = roll.film.verdict;
+    const ResidueGrade grade = roll.worst_residue;
+    const std::string stock = stock_name(roll).empty() ? "stock not told" : name(stock_name(roll));
+    std::string html = fmt::format("<article class=\"verdict {}\">\n<p class=\"eyebrow\">{}</p>\n<h3>{}</h3>\n", name_of(verdict.outcome), stock,
+                                   link(roll_anchor(index), name(roll.roll.id)));
+    html += fmt::format("<p class=\"outcome\">{}</p>\n<p>{}</p>\n", headline(verdict.outcome), escape(verdict.text));
+    html += fmt::format("<div class=\"residue\"><p>{} Backing: <strong>{}</strong>{}</p>\n<p>{}{}</p></div>\n", meter(grade), words(grade),
+                        grade == ResidueGrade::clean ? "" : ", " + percent(roll.residue_area_percent) + " % of the film", advice(grade),
+                        grade == ResidueGrade::clean ? "" : " <a href=\"#cautions\">Gloves, eye protection, fresh air: read the cautions first.</a>");
+    html += "<dl class=\"facts\">\n" + item("Rated", rating_words(roll)) + item("Bath", bath_line(page, roll)) + "</dl>\n</article>\n";
+    return html;
+}
+
+std::string cautions() {
+    return "<aside id=\"cautions\" class=\"cautions\" aria-label=\"Cautions for washing again\">\n<h3>Before you wash film again</h3>\n<ul>\n"
+           "<li>Wear gloves and eye protection and keep the room ventilated: a backing bath is warm and alkaline.</li>\n"
+           "<li>Never mix chemicals, and never pour one bath into another.</li>\n"
+           "<li>Follow the safety data sheet of everything you use. Where it and this page differ, the sheet is right.</li>\n"
+           "<li>Catch the carbon sludge. What may go down a drain and how the rest is disposed of is for your local rules to say.</li>\n"
+           "<li>Wet emulsion is soft. Try the strip you would miss least, and keep hands and tools off the emulsion side. A second wash does not always "
+           "help.</li>\n"
+           "</ul>\n</aside>\n";
+}
+
+std::string swatch(const Rgb<Measured<Density>>& base) {
+    std::string rgb;
+    for (int i = 0; i < 3; ++i) {  // a picture of the base's colour, no measurement: transmittance through the sRGB curve's plain 1/2.2
+        const double d = std::isfinite(base[i].value.value()) ? std::clamp(base[i].value.value(), 0.0, kMaxDensity) : kMaxDensity;
+        rgb += fmt::format("{}{:.0f}", i == 0 ? "" : ",", 255 * std::pow(10.0, -d / 2.2));
+    }
+    return fmt::format("<span class=\"swatch\" style=\"background:rgb({})\" aria-hidden=\"true\"></span>", rgb);
+}
+
+std::string offsets_median(const Page& page, const RollRecord& roll) {
+    std::vector<double> offsets;
+    for (const FrameRef& ref : roll.frames) {
+        const FrameRecord* frame = find_frame(page.record, ref);
+        if (frame != nullptr && has_exposure(*frame) && std::isfinite(frame->exposure.offset.value.value()))
+            offsets.push_back(frame->exposure.offset.value.value());
+    }
+    if (offsets.empty()) return "&#8211;";
+    std::sort(offsets.begin(), offsets.end());
+    const std::size_t half = offsets.size() / 2;
+    const double median = offsets.size() % 2 == 1 ? offsets[half] : (offsets[half - 1] + offsets[half]) / 2;
+    return fmt::format("{} <span class=\"dim\">({} to {})</span>", with_sign(median, 1), with_sign(offsets.front(), 1), with_sign(offsets.back(), 1));
+}
+
+std::string slopes(const FilmModel& model, bool with_std) {
+    constexpr const char* kNames[] = {"red-sensitive layer", "green-sensitive layer", "blue-sensitive layer"};
+    std::string text;
+    for (int i = 0; i < (model.silver ? 1 : 3); ++i) {
+        std::string value = fixed(model.slope[i].value, 2);
+        if (with_std) value = with_uncertainty(std::move(value), model.slope[i].std_uncertainty, 2);
+        const std::string flags = words(model.slope[i].flags);
+        const std::string flag_text = flags.empty() ? "" : with_std ? " (" + flags + ")" : "*";
+        const std::string label = model.silver ? std::string() : fmt::format("<abbr title=\"{}\">{}</abbr> ", kNames[i], "RGB"[i]);
+        text += fmt::format("<span class=\"c\">{}{}{}</span> ", label, value, flag_text);
+    }
+    text.pop_back();
+    return text;
+}
+
+std::string cell(std::string_view label, const std::string& content, std::string_view tag = "td") {
+    const std::string_view role = tag == "th" ? " scope=\"row\" role=\"rowheader\"" : " role=\"cell\"";
+    return fmt::format("<{0}{3} data-label=\"{1}\"><span>{2}</span></{0}>", tag, label, content.empty() ? "&#8211;" : content, role);
+}
+
+std::string roll_row(const Page& page, int index) {
+    const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
+    const auto found = findings_where(page, [&](const Where& where) { return where.roll == roll.roll.id && !where.roll.empty(); });
+    const std::string residue =
+        fmt::format("{} {}{}", meter(roll.worst_residue), words(roll.worst_residue),
+                    roll.worst_residue == ResidueGrade::clean ? "" : fmt::format(" <span class=\"dim\">{} %</span>", percent(roll.residue_area_percent)));
+    return "<tr role=\"row\">" + cell("Roll", link(roll_anchor(index), name(roll.roll.id)), "th") +
+           cell("Stock", stock_name(roll).empty() ? std::string() : name(stock_name(roll))) + cell("Rated", rating_words(roll)) +
+           cell("Session", session_link(page, roll)) + cell("Base + fog, density", swatch(roll.base) + " " + densities(roll.base, 2, false)) +
+           cell("Slope, density per log10 H", slopes(roll.film.model, false)) + cell("Exposure, stops", offsets_median(page, roll)) +
+           cell("Shadows lost", percent(roll.film.verdict.shadow_lost_percent) + " %") + cell("Backing left", residue) + cell("Bath", bath_line(page, roll)) +
+           cell("Findings", found.empty() ? "none" : finding_links(page, found)) + "</tr>\n";
+}
+
+std::string balance_words(const FilmModel& model) {
+    if (model.silver) return {};
+    constexpr const char* kNames[] = {"red", "green", "blue"};
+    std::string text;
+    for (int i = 0; i < 3; ++i)
+        text += fmt::format("<span class=\"c\"><abbr title=\"{}\">{}</abbr> {}</span> ", kNames[i], "RGB"[i],
+                            with_uncertainty(with_sign(to_stops(model.balance[i]).value(), 2), to_stops(LogExposure(model.balance_std[i])).value(), 2));
+    return text + "stop";
+}
+
+std::string grain_table(const RollRecord& roll) {
+    if (roll.film.grain.empty()) return {};
+    std::string html =
+        "<details><summary>Grain</summary>\n<div class=\"scroll\"><table><caption>Noise of a 0.1 mm spot, density, by density above base</caption>\n<thead><tr>"
+        "<th scope=\"col\">Above base R, G, B</th><th scope=\"col\">Noise R</th><th scope=\"col\">Noise G</th><th scope=\"col\">Noise "
+        "B</th></tr></thead>\n<tbody>\n";
+    for (const GrainPoint& p : roll.film.grain)
+        html += fmt::format("<tr><th scope=\"row\">{}, {}, {}</th><td>{}</td><td>{}</td><td>{}</td></tr>\n", fixed(p.density.r, 2), fixed(p.density.g, 2),
+                            fixed(p.density.b, 2), fixed(p.spot_noise.r, 4), fixed(p.spot_noise.g, 4), fixed(p.spot_noise.b, 4));
+    return html + "</tbody></table></div></details>\n";
+}
+
+std::string film_article(const Page& page, int index) {
+    const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
+    const FilmModel& model = roll.film.model;
+    std::string html = fmt::format("<article class=\"film\" id=\"{}\">\n<h3>Roll {}</h3>\n<div class=\"film-grid\">\n", roll_anchor(index), name(roll.roll.id));
+    html += characteristic_plot(page, index) + "<div>\n<dl class=\"facts\">\n";
+    html += item("Stock", stock_name(roll).empty() ? "not told" : name(stock_name(roll))) + item("Rated", rating_words(roll));
+    if (roll.facts.years_past_expiry)
+        html += item("Past its date", fixed(*roll.facts.years_past_expiry, 0) + " years (shown only; nothing is derived from it)");
+    html += item("Base + fog", swatch(roll.base) + " " + densities(roll.base, 3, true));
+    html += item("Base noise, 0.1 mm spot", fmt::format("{}, {}, {}", fixed(roll.spot_noise.r, 3), fixed(roll.spot_noise.g, 3), fixed(roll.spot_noise.b, 3)));
+    html += item("Slope", slopes(model, true) + " density per log10 H") + item("Neutral balance", balance_words(model));
+    if (roll.silver_image) html += item("Image", "silver: one layer, no mask");
+    html += item("Contact sheet", file_link(roll.contact_sheet, "open"));
+    html += item("Note", roll.roll.note.empty() ? std::string() : name(roll.roll.note)) + "</dl>\n";
+    constexpr const char* kParts[] = {"Unmixing", "Curves", "Balance", "Scale"};
+    std::string basis;
+    for (std::size_t i = 0; i < 4; ++i) basis += item(kParts[i], escape(model.basis[i]));
+    if (!basis.empty()) html += "<h4>What this rests on</h4>\n<dl class=\"facts\">\n" + basis + "</dl>\n";
+    return html + grain_table(roll) + "</div>\n</div>\n</article>\n";
+}
+
+}  // namespace
+
+std::string failures_section(const Page& page) {
+    std::string list;
+    for (std::size_t i = 0; i < page.record.scans.size(); ++i) {
+        const ScanRecord& scan = page.record.scans[i];
+        if (!scan.failure) continue;
+        list += fmt::format("<li id=\"{}\"><strong>{}</strong>: {}.{}</li>\n", scan_anchor(static_cast<int>(i)), name(scan.file), escape(scan.failure->what),
+                            scan.failure->hint.empty() ? "" : " <em>What to do:</em> " + escape(scan.failure->hint) + ".");
+    }
+    if (list.empty()) return {};
+    return "<section id=\"failures\" class=\"failures\" aria-labelledby=\"h-failures\">\n<h2 id=\"h-failures\">Scans that could not be used</h2>\n<ul>\n" +
+           list + "</ul>\n<p>The others went on; nothing below counts these.</p>\n</section>\n";
+}
+
+std::string verdicts_section(const Page& page) {
+    std::string html = "<section id=\"verdicts\" aria-labelledby=\"h-verdicts\">\n<h2 id=\"h-verdicts\">Verdicts</h2>\n";
+    if (page.record.rolls.empty()) return html + "<p>No roll was measured.</p>\n</section>\n";
+    html += "<div class=\"cards\">\n";
+    bool any_residue = false;
+    for (std::size_t i = 0; i < page.record.rolls.size(); ++i) {
+        html += verdict_card(page, static_cast<int>(i));
+        any_residue |= page.record.rolls[i].worst_residue != ResidueGrade::clean;
+    }
+    return html + "</div>\n" + (any_residue ? cautions() : std::string()) + "</section>\n";
+}
+
+std::string roll_table_section(const Page& page) {
+    std::string html = "<section id=\"rolls\" aria-labelledby=\"h-rolls\">\n<h2 id=\"h-rolls\">Rolls</h2>\n";
+    if (page.record.rolls.empty()) return html + "<p>None.</p>\n</section>\n";
+    html +=
+        "<table class=\"stack\" role=\"table\">\n<caption>Every roll of this run. R, G, B: red, green, blue. A star marks a slope that was assumed or not "
+        "wholly measured. Exposure: the middle frame against the stock&#39;s aim, and the range.</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">";
+    for (const char* column : {"Roll", "Stock", "Rated", "Session", "Base + fog, density", "Slope, density per log10 H", "Exposure, stops", "Shadows lost",
+                               "Backing left", "Bath", "Findings"})
+        html += fmt::format("<th scope=\"col\" role=\"columnheader\">{}</th>", column);
+    html += "</tr></thead>\n<tbody role=\"rowgroup\">\n";
+    for (std::size_t i = 0; i < page.record.rolls.size(); ++i) html += roll_row(page, static_cast<int>(i));
+    return html + "</tbody>\n</table>\n</section>\n";
+}
+
+std::string film_section(const Page& page) {
+    std::string html = "<section id=\"film\" aria-labelledby=\"h-film\">\n<h2 id=\"h-film\">Film</h2>\n";
+    if (page.record.rolls.empty()) return html + "<p>None.</p>\n</section>\n";
+    html +=
+        "<p class=\"caption\">The plots: each layer&#39;s density for a neutral grey in the light of the roll. A tick under the field is a frame, at the "
+        "exposure its "
+        "middle grey got. The dark band along the bottom is twice the noise of a 0.1 mm spot of base. In the hatched field on the left a grey cannot be told "
+        "from "
+        "base; in the one on the right a third of a stop can no longer be told.</p>\n";
+    for (std::size_t i = 0; i < page.record.rolls.size(); ++i) html += film_article(page, static_cast<int>(i));
+    return html + "</section>\n";
+}
+
+}  // namespace basefog::report

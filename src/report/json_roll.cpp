@@ -1,0 +1,133 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// rolls[], stocks[], sessions[] and baths[] of report.json.
+#include "report/gather.h"
+#include "report/json_parts.h"
+#include "report/names.h"
+
+namespace basefog::report {
+namespace {
+
+Json date_or_null(const std::optional<Date>& date) { return date ? Json(to_string(*date)) : Json(nullptr); }
+
+template <class T>
+Json count_or_null(const std::optional<T>& count) {
+    return count ? Json(*count) : Json(nullptr);
+}
+
+Json verdict_json(const Verdict& verdict) {
+    return {{"outcome", name_of(verdict.outcome)},
+            {"text", verdict.text},
+            {"rated_over_stops", number_or_null(verdict.rated_over)},
+            {"shadow_lost_percent", number(verdict.shadow_lost_percent)},
+            {"shadow_lost_at_box_percent", number(verdict.shadow_lost_at_box_percent)},
+            {"spare_stops", number_or_null(verdict.spare)}};
+}
+
+Json curve_json(const LayerCurve& curve) {
+    return {{"slope", number(curve.slope)},
+            {"toe_log10_h", number(curve.toe.value())},
+            {"toe_width", number(curve.toe_width)},
+            {"shoulder_log10_h", number(curve.shoulder.value())},
+            {"shoulder_width", number(curve.shoulder_width)}};
+}
+
+Json model_json(const FilmModel& model) {
+    Json matrix = Json::array();
+    for (const auto& row : model.dye_from_channel) matrix.push_back(Json::array({number(row[0]), number(row[1]), number(row[2])}));
+    Json json = {{"silver", model.silver}, {"dye_from_channel", std::move(matrix)}};
+    json["curves"] = {{"red", curve_json(model.curves.r)}, {"green", curve_json(model.curves.g)}, {"blue", curve_json(model.curves.b)}};
+    json["slope"] = triple({model.slope.r.value, model.slope.g.value, model.slope.b.value});
+    json["balance_log10_h"] = triple({model.balance.r.value(), model.balance.g.value(), model.balance.b.value()});
+    json["balance_std_log10_h"] = triple(model.balance_std);
+    json["basis"] = {{"unmixing", model.basis[0]}, {"curves", model.basis[1]}, {"balance", model.basis[2]}, {"scale", model.basis[3]}};
+    json["uncertainty"] = {{"slope", Json::array({uncertainty(model.slope.r), uncertainty(model.slope.g), uncertainty(model.slope.b)})}};
+    return json;
+}
+
+Json grain_json(const std::vector<GrainPoint>& grain) {
+    Json list = Json::array();
+    for (const GrainPoint& point : grain) list.push_back({{"density_above_base", triple(point.density)}, {"spot_noise", triple(point.spot_noise)}});
+    return list;
+}
+
+/// What was told about the roll; never measured.
+Json told_json(const RollRecord& roll) {
+    return {{"box_speed", number_or_null(roll.facts.box_speed)},
+            {"rating", number_or_null(roll.roll.rating ? roll.roll.rating : roll.facts.rating)},
+            {"stock_balance_kelvin", number_or_null(roll.facts.stock_balance)},
+            {"light_kelvin", number_or_null(roll.roll.light ? roll.roll.light : roll.facts.light)},
+            {"filter_mired", number(roll.facts.filter_mired)},
+            {"black_and_white", roll.facts.black_and_white_told},
+            {"process", text_or_null(roll.facts.process)},
+            {"own_process", text_or_null(roll.facts.own_process)},
+            {"years_past_expiry", number_or_null(roll.facts.years_past_expiry)},
+            {"tank", text_or_null(roll.roll.tank)},
+            {"reel", count_or_null(roll.roll.reel)},
+            {"note", text_or_null(roll.roll.note)}};
+}
+
+Json frame_refs_json(const RunRecord& record, const RollRecord& roll) {
+    Json list = Json::array();
+    for (const FrameRef& ref : roll.frames)
+        if (const FrameRecord* frame = find_frame(record, ref))
+            list.push_back({{"number", frame->number}, {"scan", ref.scan}, {"strip", ref.strip}, {"frame", ref.frame}});
+    return list;
+}
+
+}  // namespace
+
+Json roll_json(const RunRecord& record, const RollRecord& roll) {
+    Json json = {{"id", roll.roll.id}, {"stock", text_or_null(stock_name(roll))}};
+    json["session"] = text_or_null(roll.roll.session.empty() && roll.session ? roll.session->id : roll.roll.session);
+    json["bath"] = text_or_null(roll.bath ? roll.bath->id : roll.session ? roll.session->bath : std::string());
+    json["rolls_done_before_in_bath"] = count_or_null(roll.rolls_done_before);
+    json["bath_age_days"] = count_or_null(roll.bath_age_days);
+    json["told"] = told_json(roll);
+    json["verdict"] = verdict_json(roll.film.verdict);
+    json["residue"] = {{"worst_grade", name_of(roll.worst_residue)}, {"area_percent", number(roll.residue_area_percent)}};
+    json["base_density"] = triple({roll.base.r.value.value(), roll.base.g.value.value(), roll.base.b.value.value()});
+    json["base_spot_noise"] = triple(roll.spot_noise);
+    json["silver_image"] = roll.silver_image;
+    json["uncertainty"] = {{"base_density", Json::array({uncertainty(roll.base.r), uncertainty(roll.base.g), uncertainty(roll.base.b)})}};
+    json["film"] = model_json(roll.film.model);
+    json["grain"] = grain_json(roll.film.grain);
+    json["contact_sheet"] = text_or_null(roll.contact_sheet);
+    json["frames"] = frame_refs_json(record, roll);
+    return json;
+}
+
+Json stock_json(const Stock& stock) {
+    return {{"id", stock.id},
+            {"kind", name_of(stock.kind)},
+            {"box_speed", number_or_null(stock.box_speed)},
+            {"balance_kelvin", number_or_null(stock.balance)},
+            {"own_process", text_or_null(stock.own_process)},
+            {"expiry", date_or_null(stock.expiry)}};
+}
+
+Json session_json(const Session& session) {
+    Json wash = nullptr;
+    if (session.wash)
+        wash = {{"agent", text_or_null(session.wash->agent)},
+                {"grams_per_litre", number_or_null(session.wash->grams_per_litre)},
+                {"temperature_celsius", number_or_null(session.wash->temperature)},
+                {"soak_minutes", number_or_null(session.wash->soak_minutes)},
+                {"rinses", count_or_null(session.wash->rinses)}};
+    return {{"id", session.id},
+            {"date", date_or_null(session.date)},
+            {"bath", text_or_null(session.bath)},
+            {"process", text_or_null(session.process)},
+            {"developer_minutes", number_or_null(session.developer_minutes)},
+            {"developer_temperature_celsius", number_or_null(session.developer_temperature)},
+            {"backing_wash", std::move(wash)}};
+}
+
+Json bath_json(const Bath& bath) {
+    return {{"id", bath.id},
+            {"kind", text_or_null(bath.kind)},
+            {"volume_litres", number_or_null(bath.volume_litres)},
+            {"mixed_on", date_or_null(bath.mixed_on)},
+            {"good_for_rolls", count_or_null(bath.good_for_rolls)}};
+}
+
+}  // namespace basefog::report

@@ -1,0 +1,126 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// scans[], strips[] and frames[] of report.json.
+#include "report/gather.h"
+#include "report/json_parts.h"
+#include "report/names.h"
+
+namespace basefog::report {
+namespace {
+
+Json failure_json(const std::optional<Error>& failure) {
+    if (!failure) return nullptr;
+    return {{"code", name_of(failure->code)}, {"what", failure->what}, {"path", text_or_null(failure->path)}, {"hint", text_or_null(failure->hint)}};
+}
+
+Json what_if_json(const std::vector<WhatIf>& what_if) {
+    Json list = Json::array();
+    for (const WhatIf& w : what_if)
+        list.push_back({{"stops", number(w.stops.value())},
+                        {"shadow_lost_percent", number(w.shadow_lost_percent)},
+                        {"highlight_lost_percent", number(w.highlight_lost_percent)}});
+    return list;
+}
+
+Json exposure_json(const FrameExposure& exposure) {
+    return {{"shadow_lost_percent", number(exposure.shadow_lost_percent.value)},
+            {"highlight_lost_percent", number(exposure.highlight_lost_percent.value)},
+            {"render_level_log10_h", number(exposure.render_level.value())},
+            {"what_if", what_if_json(exposure.what_if)},
+            {"uncertainty",
+             {{"shadow_lost_percent", uncertainty(exposure.shadow_lost_percent)}, {"highlight_lost_percent", uncertainty(exposure.highlight_lost_percent)}}}};
+}
+
+Json frame_json(const FrameRecord& frame) {
+    const bool exposed = has_exposure(frame);
+    Json json = {{"number", frame.number},
+                 {"kind", name_of(frame.box.kind)},
+                 {"corners_px", quad(frame.box.corners)},
+                 {"confidence", number(frame.box.confidence)},
+                 {"edge_std_mm", number(frame.box.edge_std.value())},
+                 {"placed_by_pitch", frame.box.placed_by_pitch},
+                 {"by_hand", frame.box.by_hand},
+                 {"positive", text_or_null(frame.positive)},
+                 {"proof", text_or_null(frame.proof)},
+                 {"residue_area_percent", number(frame.residue_area_percent)}};
+    json["exposure_offset_stops"] = exposed ? number(frame.exposure.offset.value.value()) : Json(nullptr);
+    json["exposure"] = exposed ? exposure_json(frame.exposure) : Json(nullptr);
+    json["uncertainty"] = Json::object();
+    if (exposed) json["uncertainty"]["exposure_offset_stops"] = uncertainty(frame.exposure.offset);
+    return json;
+}
+
+Json residue_json(const StripResidue& residue) {
+    Json json = {{"grade", name_of(residue.grade)},
+                 {"area_percent", number(residue.area_percent.value)},
+                 {"mean_density", number(residue.mean.value.value())},
+                 {"veil_density", number(residue.veil.value.value())},
+                 {"veil_separable", residue.veil_separable},
+                 {"patterns", residue.patterns},
+                 {"dust_count", residue.dust_count}};
+    json["uncertainty"] = {
+        {"area_percent", uncertainty(residue.area_percent)}, {"mean_density", uncertainty(residue.mean)}, {"veil_density", uncertainty(residue.veil)}};
+    return json;
+}
+
+Json strip_json(const StripRecord& strip, bool has_infrared) {
+    const StripBase& base = strip.base;
+    Json json = {{"roll", strip.roll},
+                 {"corners_px", quad(strip.box.corners)},
+                 {"angle_deg", number(strip.box.angle_deg)},
+                 {"direction", name_of(strip.box.direction)},
+                 {"perforations_seen", strip.box.perforations_seen},
+                 {"confidence", number(strip.box.confidence)},
+                 {"base_density", triple({base.base.r.value.value(), base.base.g.value.value(), base.base.b.value.value()})},
+                 {"base_density_infrared", has_infrared ? number(base.base_ir.value.value()) : Json(nullptr)},
+                 {"base_spot_noise", triple(base.noise)},
+                 {"silver_image", base.silver_image}};
+    json["uncertainty"] = {{"base_density", Json::array({uncertainty(base.base.r), uncertainty(base.base.g), uncertainty(base.base.b)})}};
+    if (has_infrared) json["uncertainty"]["base_density_infrared"] = uncertainty(base.base_ir);
+    json["residue"] = residue_json(strip.residue);
+    json["frames"] = Json::array();
+    for (const FrameRecord& frame : strip.frames) json["frames"].push_back(frame_json(frame));
+    return json;
+}
+
+Json encoding_json(const ScanInfo& info) {
+    const bool gamma = info.encoding.kind == Encoding::Kind::gamma;
+    return {{"kind", name_of(info.encoding.kind)},
+            {"gamma", gamma ? number(info.encoding.gamma) : Json(nullptr)},
+            {"profile_name", text_or_null(info.profile_name)},
+            {"origin", name_of(info.encoding_origin)}};
+}
+
+Json image_json(const ScanInfo& info) {
+    const auto dpi = [](PixelsPerMm r) { return number(dpi_from_px_per_mm(r)); };
+    return {{"kind", name_of(info.kind)},
+            {"width_px", info.width},
+            {"height_px", info.height},
+            {"bits", info.bits},
+            {"float_samples", info.float_samples},
+            {"colour_channels", info.colour_channels},
+            {"infrared", info.has_infrared},
+            {"infrared_from", text_or_null(info.infrared_from)},
+            {"lossy", info.lossy},
+            {"encoding", encoding_json(info)},
+            {"stated_dpi", info.resolution ? dpi(*info.resolution) : Json(nullptr)},
+            {"stated_dpi_origin", info.resolution ? Json(name_of(info.resolution_origin)) : Json(nullptr)},
+            {"date", text_or_null(info.date)},
+            {"warnings", info.warnings}};
+}
+
+}  // namespace
+
+Json scan_json(const ScanRecord& scan) {
+    const bool scaled = !scan.failure && scan.scale.value() > 0;
+    Json json = {{"file", scan.file}, {"failure", failure_json(scan.failure)}};
+    json["dpi"] = scaled ? number(dpi_from_px_per_mm(scan.scale)) : Json(nullptr);
+    json["dpi_origin"] = scaled ? Json(name_of(scan.scale_origin)) : Json(nullptr);
+    json["image"] = scan.info.width > 0 && scan.info.height > 0 ? image_json(scan.info) : Json(nullptr);
+    json["densities_relative_to"] = scan.relative_densities ? "clearest_film" : "bare_light";
+    json["defect_map"] = text_or_null(scan.defect_map);
+    json["strips"] = Json::array();
+    for (const StripRecord& strip : scan.strips) json["strips"].push_back(strip_json(strip, scan.info.has_infrared));
+    return json;
+}
+
+}  // namespace basefog::report

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The HTML page's parts. The markup is also well-formed XML, so that a strict parser can check it. It needs no script:
+// what opens is a <details>, what toggles is a checkbox.
+#pragma once
+
+#include "basefog/report/types.h"
+#include "report/gather.h"
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace basefog::report {
+
+struct Page {
+    const RunRecord& record;
+    std::vector<Finding> findings;  ///< serious ones first
+    std::vector<const Session*> sessions;
+    std::vector<const Bath*> baths;
+};
+[[nodiscard]] Page make_page(const RunRecord& record);
+
+// Anchors count from 1 and hold no names, which may be anything.
+[[nodiscard]] std::string roll_anchor(int roll);
+[[nodiscard]] std::string scan_anchor(int scan);
+[[nodiscard]] std::string frame_anchor(const FrameRef& ref);
+[[nodiscard]] std::string finding_anchor(std::size_t finding);
+/// Empty when the id is not among the page's.
+[[nodiscard]] std::string session_anchor(const Page& page, const std::string& id);
+[[nodiscard]] std::string bath_anchor(const Page& page, const std::string& id);
+
+/// A name from outside: escaped, and kept from turning the text around it [HTML, bdi element].
+[[nodiscard]] std::string name(std::string_view text);
+/// <a href="#anchor">content</a>, or the content alone without an anchor.
+[[nodiscard]] std::string link(const std::string& anchor, const std::string& content);
+[[nodiscard]] std::string file_link(const std::string& path, std::string_view label);
+/// A term and its value for a <dl>; nothing when the value is empty.
+[[nodiscard]] std::string item(std::string_view term, const std::string& value);
+/// "0.214 0.602 0.893" with the colours named for those who cannot see the order.
+[[nodiscard]] std::string densities(const Rgb<Measured<Density>>& base, int digits, bool with_std);
+/// "the frame of ...": links to the frame, sheet and roll a finding speaks of.
+[[nodiscard]] std::string place_links(const Page& page, const Where& where);
+/// The findings' numbers as links; those that `belongs` accepts.
+template <class Belongs>
+[[nodiscard]] std::vector<std::size_t> findings_where(const Page& page, Belongs belongs) {
+    std::vector<std::size_t> found;
+    for (std::size_t i = 0; i < page.findings.size(); ++i)
+        if (belongs(page.findings[i].where)) found.push_back(i);
+    return found;
+}
+[[nodiscard]] std::string finding_links(const Page& page, const std::vector<std::size_t>& findings);
+
+[[nodiscard]] std::string_view style_sheet();
+[[nodiscard]] std::string failures_section(const Page& page);
+[[nodiscard]] std::string verdicts_section(const Page& page);
+[[nodiscard]] std::string roll_table_section(const Page& page);
+[[nodiscard]] std::string film_section(const Page& page);
+[[nodiscard]] std::string sheets_section(const Page& page);
+[[nodiscard]] std::string frames_section(const Page& page);
+[[nodiscard]] std::string findings_section(const Page& page);
+[[nodiscard]] std::string sessions_section(const Page& page);
+[[nodiscard]] std::string settings_section(const Page& page);
+[[nodiscard]] std::string glossary_section();
+
+/// The characteristic plot: each layer's curve for a neutral grey in the roll's light.
+[[nodiscard]] std::string characteristic_plot(const Page& page, int roll);
+/// Shadows and highlights lost against more or less exposure; `top_percent` is the vertical scale's end.
+[[nodiscard]] std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent);
+[[nodiscard]] double what_if_top(const RunRecord& record, const RollRecord& roll);
+
+}  // namespace basefog::report

@@ -1,0 +1,255 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/report/write_report.h"
+#include "report/sample_record.h"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <map>
+#include <regex>
+#include <set>
+
+using namespace basefog;
+
+namespace {
+
+struct Element {
+    std::string tag;
+    std::map<std::string, std::string> attributes;
+};
+
+/// Reads markup strictly: every element closed in order, every attribute quoted and there once, no bare '&' or '<'.
+/// Throws with what is wrong. Style content and the doctype are taken as they stand.
+std::vector<Element> read_markup(const std::string& html) {
+    std::vector<Element> elements;
+    std::vector<std::string> open;
+    const std::regex reference("&(amp|lt|gt|quot|#[0-9]+);"), tag("<([a-zA-Z0-9]+)((?: [a-zA-Z][a-zA-Z0-9:-]*=\"[^\"<]*\")*)(/?)>"),
+        attribute(" ([a-zA-Z][a-zA-Z0-9:-]*)=\"([^\"<]*)\"");
+    const auto check_text = [&](const std::string& text) {
+        const std::string rest = std::regex_replace(text, reference, "");
+        if (rest.find_first_of("&<") != std::string::npos) throw std::runtime_error("bare & or <: " + text.substr(0, 80));
+    };
+    std::size_t i = 0;
+    while (i < html.size()) {
+        const std::size_t next = std::min(html.find('<', i), html.size());
+        check_text(html.substr(i, next - i));
+        if (next == html.size()) break;
+        const std::size_t end = html.find('>', next);
+        if (end == std::string::npos) throw std::runtime_error("tag not closed");
+        const std::string whole = html.substr(next, end - next + 1);
+        i = end + 1;
+        std::smatch match;
+        if (whole == "<!DOCTYPE html>") continue;
+        if (whole.rfind("</", 0) == 0) {
+            if (open.empty() || whole != "</" + open.back() + ">")
+                throw std::runtime_error("out of order: " + whole + " in " + (open.empty() ? "" : open.back()));
+            open.pop_back();
+            continue;
+        }
+        // Image data is long; it is checked apart and taken out before matching.
+        std::string slim = whole;
+        if (const std::size_t data = slim.find(";base64,"); data != std::string::npos) slim.erase(data + 8, slim.find('"', data) - data - 8);
+        if (!std::regex_match(slim, match, tag)) throw std::runtime_error("not a tag: " + whole.substr(0, 200));
+        Element element{match[1], {}};
+        const std::string list = match[2];
+        for (std::sregex_iterator a(list.begin(), list.end(), attribute), last; a != last; ++a) {
+            check_text((*a)[2]);
+            if (!element.attributes.emplace((*a)[1], (*a)[2]).second) throw std::runtime_error("attribute twice: " + whole.substr(0, 200));
+        }
+        if (match[3].length() == 0) open.push_back(element.tag);
+        elements.push_back(std::move(element));
+    }
+    if (!open.empty()) throw std::runtime_error("never closed: " + open.back());
+    return elements;
+}
+
+std::vector<std::pair<std::string, RunRecord>> all_records() {
+    return {{"rich", sample::rich()},           {"empty", sample::empty()},     {"failed", sample::failed_only()},   {"silver", sample::black_and_white()},
+            {"no ledger", sample::no_ledger()}, {"hostile", sample::hostile()}, {"not finite", sample::not_finite()}};
+}
+
+/// A slow decoder of its own, by the alphabet of RFC 4648.
+std::string decode_base64(const std::string& text) {
+    const std::string alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    std::string bytes;
+    int bits = 0, have = 0;
+    for (const char c : text) {
+        if (c == '=') break;
+        bits = (bits << 6) | static_cast<int>(alphabet.find(c));
+        if ((have += 6) >= 8) bytes += static_cast<char>((bits >> (have -= 8)) & 0xff);
+    }
+    return bytes;
+}
+
+/// [WCAG2.1, "relative luminance" and "contrast ratio"], for "#rrggbb".
+double luminance(const std::string& hex) {
+    const auto channel = [&](std::size_t at) {
+        const double v = std::stoi(hex.substr(at, 2), nullptr, 16) / 255.0;
+        return v <= 0.03928 ? v / 12.92 : std::pow((v + 0.055) / 1.055, 2.4);
+    };
+    return 0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5);
+}
+double contrast(const std::string& a, const std::string& b) {
+    const double la = luminance(a), lb = luminance(b);
+    return (std::max(la, lb) + 0.05) / (std::min(la, lb) + 0.05);
+}
+
+}  // namespace
+
+TEST_CASE("the test's own markup reader refuses what is broken") {
+    CHECK_THROWS(read_markup("<p><b>x</p></b>"));
+    CHECK_THROWS(read_markup("<p>a & b</p>"));
+    CHECK_THROWS(read_markup("<p class=x>a</p>"));
+    CHECK_THROWS(read_markup("<p id=\"a\" id=\"b\">a</p>"));
+    CHECK_THROWS(read_markup("<p>"));
+    CHECK_NOTHROW(read_markup("<!DOCTYPE html>\n<p id=\"a\">a &amp; b<br/></p>"));
+}
+
+TEST_CASE("every page is well-formed markup") {
+    for (const auto& [name, record] : all_records()) {
+        INFO(name);
+        CHECK_NOTHROW(read_markup(report_html(record)));
+    }
+}
+
+TEST_CASE("every page is one file that loads and runs nothing") {
+    const std::set<std::string> allowed{"html", "head",    "meta",  "title",    "style",   "body",   "a",       "header", "p",       "h1",     "time", "nav",
+                                        "main", "section", "h2",    "div",      "article", "h3",     "h4",      "span",   "i",       "strong", "em",   "dl",
+                                        "dt",   "dd",      "aside", "ul",       "li",      "table",  "caption", "thead",  "tbody",   "tr",     "th",   "td",
+                                        "abbr", "bdi",     "code",  "details",  "summary", "figure", "svg",     "defs",   "pattern", "rect",   "path", "line",
+                                        "text", "tspan",   "g",     "polyline", "polygon", "image",  "img",     "input",  "label"};
+    for (const auto& [name, record] : all_records()) {
+        INFO(name);
+        const std::string html = report_html(record);
+        for (const Element& element : read_markup(html)) {
+            INFO(element.tag);
+            CHECK(allowed.count(element.tag) == 1);
+            for (const auto& [attribute, value] : element.attributes) {
+                INFO(attribute << "=" << value);
+                CHECK(attribute.rfind("on", 0) != 0);
+                if (attribute == "src" || (element.tag == "image" && attribute == "href")) CHECK(value.rfind("data:image/", 0) == 0);
+                if (element.tag == "a" && attribute == "href") CHECK((value[0] == '#' || (value.find(':') == std::string::npos && value[0] != '/')));
+            }
+        }
+        CHECK(html.find("http:") == std::string::npos);
+        CHECK(html.find("https:") == std::string::npos);
+        CHECK(html.find("@import") == std::string::npos);
+        CHECK(html.find("default-src &#39;none&#39;; style-src &#39;unsafe-inline&#39;; img-src data:;") != std::string::npos);
+        const std::regex address("url\\(([^)]*)\\)");
+        for (std::sregex_iterator a(html.begin(), html.end(), address), last; a != last; ++a) CHECK((*a)[1].str()[0] == '#');
+    }
+}
+
+TEST_CASE("hostile names stay text") {
+    const std::string html = report_html(sample::hostile());
+    CHECK(html.find("<script") == std::string::npos);
+    CHECK(html.find("&lt;script&gt;alert(1)&lt;/script&gt;") != std::string::npos);
+    CHECK(html.find("javascript:") == std::string::npos);
+    CHECK(html.find('\x01') == std::string::npos);
+    CHECK(html.find("\xe2\x80\xae") == std::string::npos);  // U+202E
+    CHECK(html.find('\xff') == std::string::npos);
+    CHECK(html.find("<!--") == std::string::npos);
+}
+
+TEST_CASE("ids are unique and every link within the page arrives") {
+    for (const auto& [name, record] : all_records()) {
+        INFO(name);
+        const auto elements = read_markup(report_html(record));
+        std::set<std::string> ids;
+        for (const Element& e : elements)
+            if (e.attributes.count("id")) CHECK(ids.insert(e.attributes.at("id")).second);
+        for (const Element& e : elements)
+            for (const char* attribute : {"href", "for", "aria-labelledby"})
+                if (e.attributes.count(attribute)) {
+                    std::string target = e.attributes.at(attribute);
+                    if (std::string(attribute) == "href" && target[0] != '#') continue;
+                    if (target[0] == '#') target.erase(0, 1);
+                    INFO(target);
+                    CHECK(ids.count(target) == 1);
+                }
+    }
+}
+
+TEST_CASE("pictures have words, table heads have a scope, the page has a language and one first heading") {
+    int first_headings = 0;
+    for (const Element& e : read_markup(report_html(sample::rich()))) {
+        if (e.tag == "html") CHECK(e.attributes.at("lang") == "en");
+        if (e.tag == "img") CHECK_FALSE(e.attributes.at("alt").empty());
+        if (e.tag == "th") CHECK(e.attributes.count("scope") == 1);
+        if (e.tag == "svg" && e.attributes.count("role")) CHECK_FALSE(e.attributes.at("aria-label").empty());
+        first_headings += e.tag == "h1" ? 1 : 0;
+    }
+    CHECK(first_headings == 1);
+}
+
+TEST_CASE("what matters most comes first") {
+    const std::string html = report_html(sample::rich());
+    std::size_t last = 0;
+    for (const char* id : {"failures", "verdicts", "rolls", "film", "sheets", "frames", "findings", "sessions", "settings"}) {
+        const std::size_t at = html.find(std::string("<section id=\"") + id + "\"");
+        INFO(id);
+        REQUIRE(at != std::string::npos);
+        CHECK(at > last);
+        last = at;
+    }
+    CHECK(html.find("the file ends after row 1,204 of 9,448") < html.find("<section id=\"verdicts\""));
+    CHECK(html.find("residue-heavy", html.find("<section id=\"findings\"")) < html.find("bath-tired", html.find("<section id=\"findings\"")));
+}
+
+TEST_CASE("numbers stand with their uncertainty, and every frame leads to its session") {
+    const std::string html = report_html(sample::rich());
+    const auto card = [&](const char* id) {
+        const std::size_t at = html.find(std::string("<article class=\"frame-card\" id=\"") + id);
+        REQUIRE(at != std::string::npos);
+        return html.substr(at, html.find("</article>", at) - at);
+    };
+    // Roll R2's frame 4 by sample_record.h: offset 1.6 + 0.9 sin(6.8) = 2.0447.
+    const std::string frame = card("frame-1-3-4");
+    CHECK(frame.find("+2.04 \xc2\xb1 0.08 stop") != std::string::npos);
+    CHECK(frame.find("href=\"#session-1\"") != std::string::npos);
+    CHECK(frame.find("href=\"positives/R2-04.tif\"") != std::string::npos);
+    CHECK(frame.find("reel 2") != std::string::npos);
+    CHECK(card("frame-1-2-6").find("Shadows lost") == std::string::npos);  // blank
+    CHECK(card("frame-1-4-3").find("edge-uncertain") != std::string::npos);
+    CHECK(report_html(sample::no_ledger()).find("Nothing was told about development") != std::string::npos);
+}
+
+TEST_CASE("cautions stand wherever washing again is advised, and only there") {
+    const std::string html = report_html(sample::rich());
+    for (const char* word : {"gloves", "eye protection", "ventilated", "Never mix chemicals", "safety data sheet", "carbon sludge", "local rules"})
+        CHECK(html.find(word) != std::string::npos);
+    CHECK(report_html(sample::black_and_white()).find("id=\"cautions\"") == std::string::npos);
+}
+
+TEST_CASE("pictures are carried whole") {
+    const RunRecord record = sample::rich();
+    const std::string html = report_html(record);
+    std::set<std::string> carried;
+    const std::regex data("data:image/(?:jpeg|png);base64,([A-Za-z0-9+/=]*)\"");
+    for (std::sregex_iterator a(html.begin(), html.end(), data), last; a != last; ++a) carried.insert(decode_base64((*a)[1]));
+    for (const ScanRecord& scan : record.scans) {
+        if (scan.failure) continue;
+        CHECK(carried.count(scan.overview_jpeg) == 1);
+        CHECK(carried.count(scan.residue_png) == 1);
+        for (const StripRecord& strip : scan.strips)
+            for (const FrameRecord& frame : strip.frames)
+                if (!frame.thumbnail_jpeg.empty()) CHECK(carried.count(frame.thumbnail_jpeg) == 1);
+    }
+}
+
+TEST_CASE("every text colour keeps the contrast WCAG 2.1 asks for (1.4.3, 4.5 to 1), by day, by night and in print") {
+    const std::string html = report_html(sample::empty());
+    const std::regex block(
+        "--paper:(#[0-9a-f]{6});--card:(#[0-9a-f]{6});--ink:(#[0-9a-f]{6});--dim:(#[0-9a-f]{6});--rule:#[0-9a-f]{6};--accent:(#[0-9a-f]{6});--warn:(#[0-9a-f]{"
+        "6});"
+        "--good:#[0-9a-f]{6};\\s*--red:(#[0-9a-f]{6});--green:(#[0-9a-f]{6});--blue:(#[0-9a-f]{6});--shade:(#[0-9a-f]{6})");
+    int blocks = 0;
+    for (std::sregex_iterator b(html.begin(), html.end(), block), last; b != last; ++b, ++blocks)
+        for (std::size_t ground : {1, 2})
+            for (std::size_t text : {3, 4, 5, 6, 7, 8, 9}) {
+                INFO((*b)[text] << " on " << (*b)[ground]);
+                CHECK(contrast((*b)[text], (*b)[ground]) >= 4.5);
+            }
+    CHECK(blocks == 3);
+    CHECK(contrast("#ffffff", "#000000") == Approx(21.0));  // the definition's own extreme
+}
