@@ -34,13 +34,13 @@ void add_smears(cv::Mat& field, const Residue& residue, std::uint64_t seed) {
     for (int row = 0; row < field.rows; ++row) {
         const double t = (row + 0.5) / kResiduePxPerMm;
         const double from_edge = std::min(t, field.rows / kResiduePxPerMm - t);
-        if (from_edge > 7) continue;
+        if (from_edge > 11) continue;
         const std::uint64_t side = seed + (2 * row < field.rows ? 0 : 1);
         for (int col = 0; col < field.cols; ++col) {
             const double s = (col + 0.5) / kResiduePxPerMm;
-            const double along = rough_noise(s / 14, 0.5, side, 3) * 0.9 + residue.edge_smears * 1.3 - 0.75;
+            const double along = rough_noise(s / 14, 0.5, side, 3) * 0.9 + residue.edge_smears * 1.4 - 0.65;
             if (along <= 0) continue;
-            const double reach = 0.8 + 6 * along * (0.8 + 0.4 * smooth_noise(s / 2.5, t / 1.5, side + 7));
+            const double reach = 0.8 + 10 * along * (0.8 + 0.4 * smooth_noise(s / 2.5, t / 1.5, side + 7));
             const double ragged = 0.75 + 0.25 * rough_noise(s / 0.8, t / 0.3, side + 9, 3);
             field.ptr<float>(row)[col] += static_cast<float>(residue.density * soft_step(from_edge - reach / 2, reach) * ragged * std::min(1.0, 2.5 * along));
         }
