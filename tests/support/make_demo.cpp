@@ -67,7 +67,7 @@ SheetSpec first_sheet() {
                     strip("attic-3", old_tungsten(), 5500, 2, attic_frames())};
     sheet.strips[1].residue = {0, 0.15, 0.5, 0, 0.25};
     sheet.strips[2].residue = {0, 0.10, 0.5, 0, 0.25};
-    sheet.strips[3].residue = {0.03, 0.75, 6, 3, 0.30};
+    sheet.strips[3].residue = {0.028, 1.0, 14, 5, 0.42};
     for (std::size_t i = 0; i < sheet.strips.size(); ++i) sheet.strips[i].y = 8 + 41.5 * static_cast<double>(i);
     return sheet;
 }

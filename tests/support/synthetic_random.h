@@ -8,7 +8,7 @@
 
 namespace synthetic {
 
-/// A well mixed 64-bit value from any other: the finaliser of the SplitMix64 generator (Steele, Lea, Flood 2014).
+/// A well mixed 64-bit value from any other: the finaliser of the SplitMix64 generator [Steele2014].
 [[nodiscard]] constexpr std::uint64_t mix(std::uint64_t z) {
     z += 0x9e3779b97f4a7c15ULL;
     z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9ULL;

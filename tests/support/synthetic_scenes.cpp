@@ -12,7 +12,7 @@
 namespace synthetic {
 namespace {
 
-/// Nominal sRGB values of the usual 24-patch chart, 8 bits, row by row (McCamy, Marcus, Davidson 1976 chose the
+/// Nominal sRGB values of the usual 24-patch chart, 8 bits, row by row ([McCamy1976] chose the
 /// patches; these rounded values are common practice, from memory).
 constexpr int kChart[24][3] = {{115, 82, 68},   {194, 150, 130}, {98, 122, 157},  {87, 108, 67},   {133, 128, 177}, {103, 189, 170},
                                {214, 126, 44},  {80, 91, 166},   {193, 90, 99},   {94, 60, 108},   {157, 188, 64},  {224, 163, 46},
