@@ -9,8 +9,8 @@
 namespace synthetic {
 namespace {
 
-constexpr int kSamples = 9;     ///< rays per pixel
-constexpr int kShadowRays = 2;  ///< per light and ray
+constexpr int kSamples = 9;    ///< rays per pixel
+constexpr int kFewLights = 2;  ///< up to so many, each light gets two shadow rays per ray, else one
 
 /// Two coordinates to lay a pattern by: along the surface, whichever way it faces.
 void lay(const Hit& hit, double& u, double& v) {
@@ -107,10 +107,11 @@ Vec shade(const Scene& scene, const Ray& ray, const Hit& hit, std::uint64_t chan
     if (dot(n, ray.along) > 0) n = n * -1;
     Vec out = glow + albedo * ambient(scene, hit, place);
     const Surface& s = hit.solid->surface;
+    const int shadow_rays = world.lights.size() <= kFewLights ? 2 : 1;
     for (std::size_t l = 0; l < world.lights.size(); ++l) {
         const Light& light = world.lights[l];
-        for (int k = 0; k < kShadowRays; ++k) {
-            const int index = sample * kShadowRays + k;
+        for (int k = 0; k < shadow_rays; ++k) {
+            const int index = sample * shadow_rays + k;
             const double turn_u = unit_from(mix(chance, l)), turn_v = unit_from(mix(chance, l + 77));
             const double a = 2 * CV_PI * std::fmod(turn_u + 0.7548776662466927 * index, 1.0), z = 2 * std::fmod(turn_v + 0.5698402909980532 * index, 1.0) - 1;
             const double ring = std::sqrt(1 - z * z);
@@ -122,7 +123,7 @@ Vec shade(const Scene& scene, const Ray& ray, const Hit& hit, std::uint64_t chan
             if (facing <= 0) continue;
             const double reach = light.far ? 1e6 : distance - light.radius;
             if (scene.blocked({place + n * 1e-3, direction}, reach)) continue;
-            const Vec arriving = light.colour * (light.far ? 1.0 : 1 / (distance * distance)) * (1.0 / kShadowRays);
+            const Vec arriving = light.colour * (light.far ? 1.0 : 1 / (distance * distance)) * (1.0 / shadow_rays);
             out += albedo * arriving * facing;
             if (s.gloss > 0) {
                 const Vec half = unit(direction - ray.along);

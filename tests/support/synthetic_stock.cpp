@@ -176,7 +176,7 @@ FilmOptics::FilmOptics(const FilmStock& stock, const Scanner& scanner) {
         for (double nm = kFirstNm; nm <= kLastNm; nm += kStepNm) total += scanner.channels[channel].at(nm);
         for (double nm = kFirstNm; nm <= kLastNm; nm += kStepNm) {
             const double weight = scanner.channels[channel].at(nm) / total;
-            if (weight > 1e-4) terms_[channel].push_back(term_at(weight, [nm](const Spectrum& s) { return s.at(nm); }));
+            if (weight > 1e-3) terms_[channel].push_back(term_at(weight, [nm](const Spectrum& s) { return s.at(nm); }));
         }
         double kept = 0;
         for (const Term& term : terms_[channel]) kept += term.weight;
