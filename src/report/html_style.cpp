@@ -157,7 +157,7 @@ constexpr std::string_view kSizes = R"(@media (min-width:44rem){svg text,svg .ru
 @page{margin:14mm}
 @media print{body{font-size:9.5pt}header,main{max-width:none;padding:0}nav,.skip,.toggle,.sheet-box label{display:none}a{text-decoration:none;color:inherit}
 h2{break-after:avoid;margin-top:1.4rem}h3,h4,summary{break-after:avoid}
-.verdict,.card,.frame-card,.cautions,.plot,.failures,.findings li,tr{break-inside:avoid}
+.verdict,.card,.frame-card,.cautions,.plot,.failures,.findings li,tr,.stack,.sheet{break-inside:avoid}.sheet-row{display:block}.sheet-view p{break-after:avoid}
 .film,.sheet-view{break-inside:auto;border:0;padding:0}#film,#sheets,#frames{break-before:page}
 .cards{grid-template-columns:1fr 1fr}table{font-size:7.5pt}thead th{font-size:6.5pt}.stack .find{font-size:6.5pt}
 .frame-grid{grid-template-columns:repeat(3,1fr);gap:3mm}.frame-card .body{padding:1.5mm 2mm}.files{display:none !important}

@@ -10,6 +10,8 @@ namespace {
 // As in the film stage. Chosen there.
 constexpr double kStep = 0.1;        // log10 H, a third of a stop
 constexpr double kLeastSlope = 0.1;  // of the straight line's
+constexpr double kFarUp = 0.75;      // of the straight line: below, no shoulder is near
+constexpr int kLayers = 3;           // a silver image counts as three equal layers, one for each channel it is seen in
 constexpr double kLeastNoise = 1e-6;
 
 double finite_or(double value, double otherwise) { return std::isfinite(value) ? value : otherwise; }
@@ -31,7 +33,7 @@ double noise_at(const RollRecord& roll, int layer, double density) {
 /// Signal of the layers together over the base's noise.
 double above_base(const RollRecord& roll, double stops) {
     double sum = 0;
-    for (int i = 0; i < layer_count(roll.film.model); ++i) {
+    for (int i = 0; i < kLayers; ++i) {
         const double ratio = std::max(0.0, density_at(roll.film.model, i, stops)) / std::max(kLeastNoise, finite_or(roll.spot_noise[i], 0));
         sum += ratio * ratio;
     }
@@ -42,7 +44,7 @@ bool steps_vanish(const RollRecord& roll, double stops) {
     const FilmModel& model = roll.film.model;
     double sum = 0;
     bool flat = true;
-    for (int i = 0; i < layer_count(model); ++i) {
+    for (int i = 0; i < kLayers; ++i) {
         const double d = density_at(model, i, stops), step = density_at(model, i, stops + kStep / kLog10Of2) - d;
         const double noise = noise_at(roll, i, d);
         sum += step * step / (2 * noise * noise);
@@ -70,12 +72,14 @@ double density_at(const FilmModel& model, int layer, double stops) {
 
 Limits limits_of(const RollRecord& roll) {
     const FilmModel& model = roll.film.model;
-    double middle = 0;  // of the straight lines: nothing is lost there, or the search has no start
-    for (int i = 0; i < layer_count(model); ++i)
-        middle += to_stops(model.curves[i].toe + model.curves[i].shoulder - model.balance[i] * 2.0).value() / 2 / layer_count(model);
-    if (!(middle > kLowestStop && middle < kHighestStop)) return {};
-    return {turning_point([&](double s) { return above_base(roll, s) >= kSigma; }, kLowestStop, middle),
-            turning_point([&](double s) { return steps_vanish(roll, s); }, middle, kHighestStop)};
+    double toe = 0, shoulder = 0;
+    for (int i = 0; i < kLayers; ++i) {
+        toe += to_stops(model.curves[i].toe - model.balance[i]).value() / kLayers;
+        shoulder += to_stops(model.curves[i].shoulder - model.balance[i]).value() / kLayers;
+    }
+    if (!(toe > kLowestStop && toe < shoulder && shoulder < kHighestStop)) return {};
+    return {turning_point([&](double s) { return above_base(roll, s) >= kSigma; }, kLowestStop, shoulder),
+            turning_point([&](double s) { return steps_vanish(roll, s); }, toe + kFarUp * (shoulder - toe), kHighestStop)};
 }
 
 }  // namespace basefog::report

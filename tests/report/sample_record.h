@@ -372,6 +372,7 @@ inline RunRecord no_ledger() {
         r.rolls_done_before.reset();
         r.bath_age_days.reset();
         r.film.verdict.outcome = Outcome::cannot_tell;
+        r.film.verdict.text = "Cannot tell whether more exposure than the box asks paid off: neither is told.";
         r.film.verdict.rated_over.reset();
         r.contact_sheet.clear();
     }
