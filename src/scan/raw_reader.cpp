@@ -42,7 +42,7 @@ Result<DecodedSource::Pixels> decode(LibRaw& raw, const std::string& path, const
     if (code != LIBRAW_SUCCESS || raw.imgdata.image == nullptr)
         return fail(ErrorCode::malformed, "its sensor data cannot be developed (" + words(code) + ")", path, hint);
     if (raw.imgdata.sizes.iwidth != layout.width || raw.imgdata.sizes.iheight != layout.height)
-        return fail(ErrorCode::malformed, "its sizes contradict each other", path, hint);
+        return fail(ErrorCode::unsupported, "comes from a sensor whose rows do not run along its edges", path, "export it as a linear TIFF of 16 bits");
     return DecodedSource::Pixels{reinterpret_cast<const std::byte*>(raw.imgdata.image), std::int64_t{raw.imgdata.sizes.iwidth} * 8};
 }
 
@@ -54,7 +54,6 @@ Result<void> check(LibRaw& raw, const std::string& path, const ScanOptions& opti
     if (raw.imgdata.idata.raw_count == 0 || sizes.width == 0 || sizes.height == 0)
         return fail(ErrorCode::unsupported, "holds no sensor data, only metadata or a small picture", path, "name the RAW file itself");
     if (colours != 1 && colours != 3) return fail(ErrorCode::unsupported, "comes from a sensor with " + std::to_string(colours) + " colours", path, hint);
-    if (raw.is_fuji_rotated() != 0) return fail(ErrorCode::unsupported, "comes from a sensor with diagonal rows", path, hint);
     if (width > options.max_pixels / height)
         return fail(ErrorCode::too_large, "has more pixels than the limit of " + std::to_string(options.max_pixels), path,
                     "raise the limit if the file is sound");

@@ -78,7 +78,7 @@ TEST_CASE("every way of storing a TIFF gives back the exact samples") {
 }
 
 TEST_CASE("floating-point prediction is the same in either byte order") {
-    // Adobe Photoshop TIFF Technical Note 3: the predictor lays the bytes of a float out from the most significant one,
+    // TIFF Technical Note 3 (2005): the predictor lays the bytes of a float out from the most significant one,
     // whatever the file's byte order. So the encoded strips of a little-endian file are those of a big-endian one.
     const TestFolder folder;
     TiffSpec spec;
