@@ -32,19 +32,19 @@ Result<const std::byte*> BlockSource::block(std::int64_t column, std::int64_t ro
     const std::int64_t key = row * columns_ + column;
     if (const auto found = by_key_.find(key); found != by_key_.end()) {
         recent_.splice(recent_.begin(), recent_, found->second);
-        return recent_.front().bytes.data();
+        return recent_.front().bytes.get();
     }
-    std::vector<std::byte> bytes;
+    std::unique_ptr<std::byte[]> bytes;
     if (static_cast<std::int64_t>(recent_.size()) >= most_blocks_) {  // take over the memory of the one longest unused
         by_key_.erase(recent_.back().key);
         bytes = std::move(recent_.back().bytes);
         recent_.pop_back();
     }
-    bytes.resize(static_cast<std::size_t>(block_bytes_));
-    if (auto decoded = decoder_->decode(column, row, bytes.data()); !decoded) return Failure(decoded.error());
+    if (!bytes) bytes = std::make_unique_for_overwrite<std::byte[]>(static_cast<std::size_t>(block_bytes_));
+    if (auto decoded = decoder_->decode(column, row, bytes.get()); !decoded) return Failure(decoded.error());
     recent_.push_front(Block{key, std::move(bytes)});
     by_key_[key] = recent_.begin();
-    return recent_.front().bytes.data();
+    return recent_.front().bytes.get();
 }
 
 }  // namespace basefog::scan

@@ -7,7 +7,6 @@
 #include <list>
 #include <memory>
 #include <unordered_map>
-#include <vector>
 
 namespace basefog::scan {
 
@@ -34,7 +33,7 @@ public:
 private:
     struct Block {
         std::int64_t key;
-        std::vector<std::byte> bytes;
+        std::unique_ptr<std::byte[]> bytes;  ///< not cleared first: a decoder fills what is read
     };
     [[nodiscard]] Result<const std::byte*> block(std::int64_t column, std::int64_t row);
     std::unique_ptr<BlockDecoder> decoder_;
