@@ -23,7 +23,9 @@ std::string rating_words(const RollRecord& roll) {
     const std::optional<double> rating = roll.roll.rating ? roll.roll.rating : roll.facts.rating;
     std::string text = rating ? "EI " + short_number(*rating) : "not told";
     if (roll.facts.box_speed) text += ", box " + short_number(*roll.facts.box_speed);
-    if (roll.film.verdict.rated_over) text += " (" + with_sign(roll.film.verdict.rated_over->value(), 1) + " stop)";
+    constexpr double kSame = 0.05;  // stops, what one digit shows as none
+    if (roll.film.verdict.rated_over && !(std::abs(roll.film.verdict.rated_over->value()) < kSame))
+        text += " (" + with_sign(roll.film.verdict.rated_over->value(), 1) + " stop)";
     return text;
 }
 
@@ -40,6 +42,16 @@ std::string bath_line(const Page& page, const RollRecord& roll) {
     return (id.empty() ? std::string() : link(bath_anchor(page, id), name(id)) + ": ") + words;
 }
 
+/// The densest veil told apart on the roll's strips: a roll can be graded by it with hardly any area over the limit.
+std::string veil_words(const Page& page, const std::string& roll) {
+    constexpr double kShown = 0.005;  // Chosen: half of what the grade "partial" begins with
+    double veil = 0;
+    for (const ScanRecord& scan : page.record.scans)
+        for (const StripRecord& strip : scan.strips)
+            if (strip.roll == roll && strip.residue.veil_separable) veil = std::max(veil, strip.residue.veil.value.value());
+    return veil >= kShown && std::isfinite(veil) ? ", veil " + fixed(veil, 3) : std::string();
+}
+
 std::string verdict_card(const Page& page, int index) {
     const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const Verdict& verdict = roll.film.verdict;
@@ -49,7 +61,8 @@ std::string verdict_card(const Page& page, int index) {
                                    link(roll_anchor(index), name(roll.roll.id)));
     html += fmt::format("<p class=\"outcome\">{}</p>\n<p>{}</p>\n", headline(verdict.outcome), escape(verdict.text));
     html += fmt::format("<div class=\"residue\"><p>{} Backing: <strong>{}</strong>{}</p>\n<p>{}{}</p></div>\n", meter(grade), words(grade),
-                        grade == ResidueGrade::clean ? "" : ", " + percent(roll.residue_area_percent) + " % of the film", advice(grade),
+                        grade == ResidueGrade::clean ? "" : ", " + percent(roll.residue_area_percent) + " % of the film" + veil_words(page, roll.roll.id),
+                        advice(grade),
                         grade == ResidueGrade::clean ? "" : " <a href=\"#cautions\">Gloves, eye protection, fresh air: read the cautions first.</a>");
     html += "<dl class=\"facts\">\n" + item("Rated", rating_words(roll)) + item("Bath", bath_line(page, roll)) + "</dl>\n</article>\n";
     return html;
@@ -133,6 +146,12 @@ std::string balance_words(const FilmModel& model) {
     return text + "stop";
 }
 
+std::string expiry_words(const RollRecord& roll) {
+    if (!roll.facts.years_past_expiry || !std::isfinite(*roll.facts.years_past_expiry)) return {};
+    const double years = *roll.facts.years_past_expiry;
+    return years <= 0 ? std::string("not reached") : fixed(years, years < 9.5 ? 1 : 0) + " years past (shown only; nothing is derived from it)";
+}
+
 std::string grain_table(const RollRecord& roll) {
     if (roll.film.grain.empty()) return {};
     std::string html =
@@ -151,10 +170,9 @@ std::string film_article(const Page& page, int index) {
     std::string html = fmt::format("<article class=\"film\" id=\"{}\">\n<h3>Roll {}</h3>\n<div class=\"film-grid\">\n", roll_anchor(index), name(roll.roll.id));
     html += characteristic_plot(page, index) + "<div>\n<dl class=\"facts\">\n";
     html += item("Stock", stock_name(roll).empty() ? "not told" : name(stock_name(roll))) + item("Rated", rating_words(roll));
-    if (roll.facts.years_past_expiry)
-        html += item("Past its date", fixed(*roll.facts.years_past_expiry, 0) + " years (shown only; nothing is derived from it)");
+    html += item("Date on the box", expiry_words(roll));
     html += item("Base + fog", swatch(roll.base) + " " + densities(roll.base, 3, true));
-    html += item("Base noise, 0.1 mm spot", fmt::format("{}, {}, {}", fixed(roll.spot_noise.r, 3), fixed(roll.spot_noise.g, 3), fixed(roll.spot_noise.b, 3)));
+    html += item("Base noise, 0.1 mm spot", fmt::format("{}, {}, {}", fixed(roll.spot_noise.r, 4), fixed(roll.spot_noise.g, 4), fixed(roll.spot_noise.b, 4)));
     html += item("Slope", slopes(model, true) + " density per log10 H") + item("Neutral balance", balance_words(model));
     if (roll.silver_image) html += item("Image", "silver: one layer, no mask");
     html += item("Contact sheet", file_link(roll.contact_sheet, "open"));

@@ -253,3 +253,13 @@ TEST_CASE("every text colour keeps the contrast WCAG 2.1 asks for (1.4.3, 4.5 to
     CHECK(blocks == 3);
     CHECK(contrast("#ffffff", "#000000") == Approx(21.0));  // the definition's own extreme
 }
+
+TEST_CASE("a roll graded by its veil says so, and film still in date is not called late") {
+    RunRecord record = sample::rich();
+    record.rolls[0].facts.years_past_expiry = -1.5;
+    const std::string html = report_html(record);
+    CHECK(html.find("<strong>partial</strong>, 6.3 % of the film, veil 0.012") != std::string::npos);
+    CHECK(html.find("<strong>trace</strong>, 0.3 % of the film</p>") != std::string::npos);  // its veil of 0.001 says nothing
+    CHECK(html.find("<dt>Date on the box</dt><dd>not reached</dd>") != std::string::npos);
+    CHECK(html.find("<dd>17 years past") != std::string::npos);
+}
