@@ -115,7 +115,8 @@ int execute(Typed& typed, const std::string& verb) {
     console.finish_line();
     if (!record) {
         console.error(describe(record.error()));
-        return exit_code_of(record.error());
+        // A scan that is damaged is recorded and the others go on; what is malformed here is the layout or the profile file.
+        return record.error().code == ErrorCode::malformed ? kUsage : exit_code_of(record.error());
     }
     if (!typed.quiet) print_summary(*record, *options, typed.verbose);
     const bool failed = std::any_of(record->scans.begin(), record->scans.end(), [](const ScanRecord& scan) { return scan.failure.has_value(); });

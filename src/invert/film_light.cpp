@@ -24,13 +24,6 @@ T smoothstep(T x, T from, T to) {
     return t * t * (T(3) - T(2) * t);
 }
 
-/// The film's own matrix from layer light to scene light, where the model has one.
-template <class Model>
-Matrix3 scene_from_layer(const Model& model) {
-    if constexpr (requires { model.scene_from_layer; }) return model.scene_from_layer;
-    return {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
-}
-
 double finite_or(double value, double otherwise) { return std::isfinite(value) ? value : otherwise; }
 
 }  // namespace
@@ -39,7 +32,7 @@ FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposu
     : silver_(model.silver),
       dye_from_channel_(model.dye_from_channel),
       curves_(model.curves),
-      scene_from_layer_(scene_from_layer(model)),
+      scene_from_layer_(model.scene_from_layer),
       noise_(std::clamp(finite_or(base_noise, kAssumedBaseNoise), 1e-4, 0.2)) {
     for (int c = 0; c < 3; ++c) {
         base_[c] = finite_or(base[c].value(), 0);

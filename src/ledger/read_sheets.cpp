@@ -3,6 +3,7 @@
 #include "ledger/text_checks.h"
 
 #include <fmt/format.h>
+#include <charconv>
 #include <filesystem>
 
 namespace basefog::ledger_room {
@@ -31,6 +32,10 @@ std::string read_encoding(Fields& fields) {
     }
     const std::string word = ascii_lower(text->get());
     if (word.empty() || word == "linear" || word == "srgb") return word;
+    // A gamma in quotes is what one writes after typing it on the command line.
+    double gamma = 0;
+    const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), gamma);
+    if (error == std::errc() && end == word.data() + word.size() && gamma >= kGamma.low && gamma <= kGamma.high) return word;
     fields.wrong_value("encoding", *node, fmt::format("is {}", in_quotes(text->get())), "write \"linear\", \"srgb\" or a gamma number such as 2.2");
     return {};
 }

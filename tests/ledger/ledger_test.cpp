@@ -123,6 +123,7 @@ TEST_CASE("spellings that mean the same are taken") {
     CHECK(parsed("[session.a]\ndeveloper_minutes = \"3:15\"").sessions[0].developer_minutes == 3.25);
     CHECK(parsed("[session.a.wash]\nsoak_minutes = \"0:30\"\nrinses = 4.0").sessions[0].wash == BackingWash{"", std::nullopt, std::nullopt, 0.5, 4});
     CHECK(parsed("[[sheet]]\nfile = \"a\"\nencoding = 2.2").sheets[0].encoding == "2.2");
+    CHECK(parsed("[[sheet]]\nfile = \"a\"\nencoding = \"2.2\"").sheets[0].encoding == "2.2");
     CHECK(parsed("[[sheet]]\nfile = \"a\"\nencoding = \"sRGB\"").sheets[0].encoding == "srgb");
     CHECK(parsed("[roll.a]\nstock = \"\"\nsession = \"\"\nlight = \"\"\nfilter = \"\"").rolls[0] ==
           Roll{"a", "", "", std::nullopt, std::nullopt, 0, "", std::nullopt, ""});

@@ -144,7 +144,7 @@ strips = [
 
 [[sheet]]
 file = "sheet-2.tif"
-encoding = "2.2"
+encoding = 2.2
 strips = [
   { roll = "harbour", first = 7 },
   { roll = "lamps", first = 1 },
