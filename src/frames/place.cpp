@@ -28,7 +28,7 @@ double clear_after(const std::vector<FrameFit>& frames, std::size_t i, const Str
     return i + 1 == frames.size() ? place.u1 - end : 0.5 * (frames[i + 1].u - end);
 }
 
-double guard_for(const Pose& pose, double least) { return std::max(least, 2.2 / pose.px_per_mm); }
+double guard_for(const Pose& pose, double least) { return std::max(least, 2.2 / pose.px_per_mm()); }
 
 /// All points of upper and lower edges, brought to one line by the frame's height.
 struct LongEdges {
@@ -249,8 +249,11 @@ std::vector<double> millimetres_inside(const StripCells& cells, const FrameFit& 
     return out;
 }
 
+struct Detail {
+    double most = 0, middle = 0;  ///< the four fifths' and the middle value
+};
 /// How far places three millimetres apart stand off a smooth course: noise and gradients of fog leave nearly nothing.
-double detail_of(const std::vector<double>& mm, int across) {
+Detail detail_of(const std::vector<double>& mm, int across) {
     constexpr int kBy = 3;
     const int rows = static_cast<int>(mm.size()) / across, nu = across / kBy, nv = rows / kBy;
     std::vector<double> mean, bends;
@@ -268,7 +271,7 @@ double detail_of(const std::vector<double>& mm, int across) {
             if (j > 0 && j + 1 < nv) bends.push_back(std::abs(at(i, j - 1) - 2 * at(i, j) + at(i, j + 1)));
         }
     }
-    return at_share(bends, 0.8);
+    return {at_share(bends, 0.8), median(bends)};
 }
 
 void tell_kind(const StripCells& cells, FrameFit& f) {
@@ -280,8 +283,10 @@ void tell_kind(const StripCells& cells, FrameFit& f) {
     f.spread = spread(seen, f.level);
     std::replace_if(
         mm.begin(), mm.end(), [](double d) { return d <= -0.5; }, f.level);
-    f.detail = detail_of(mm, across);
-    if (f.level > kFoggedDensity && f.spread < kFoggedSpread && f.detail < kFoggedDetail) f.kind = FrameKind::fogged;
+    const Detail detail = detail_of(mm, across);
+    // Or it is even but for smears.
+    const bool empty = (detail.most < kFoggedDetail && f.spread < kFoggedSpread) || (detail.middle < 1.5 * kFoggedDetail && f.spread < kEvenSpread);
+    if (f.level > kFoggedDensity && empty) f.kind = FrameKind::fogged;
 }
 
 /// Slots beyond the first and last frame, as far as the film reaches.
@@ -406,7 +411,7 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
     for (const double least : kGuards) {
         const double guard = guard_for(fit.pose, least);
         const LongEdges along = look_along(overview, light, fit, guard);
-        const LongFit line = fit_long(along, fit.frames.front().top, fit.frames.front().height, options, fit.pose.px_per_mm);
+        const LongFit line = fit_long(along, fit.frames.front().top, fit.frames.front().height, options, fit.pose.px_per_mm());
         for (FrameFit& f : fit.frames) {
             f.top = line.at0;
             f.height = line.height;
