@@ -41,8 +41,8 @@ inline constexpr double kWidthSlackMm = 1.6;
 // ---- Cells and evidence ----
 /// Chosen: side of a cell, mm; a fifth of the smallest gap.
 inline constexpr double kCellMm = 0.2;
-/// Chosen: cells nearer than this to a holder's edge or a perforation are left out, mm (scanner blur).
-inline constexpr double kEdgeKeepMm = 0.4;
+/// Chosen: cells nearer than this to a holder's edge or a perforation are left out: mm, and overview pixels (scanner blur).
+inline constexpr double kEdgeKeepMm = 0.4, kEdgeKeepPx = 3;
 /// Chosen: half height, mm, of the band used for the first look at a strip: inside the picture whatever the tilt.
 inline constexpr double kFirstBandMm = 9;
 /// Chosen: share of clear film that holds dust or residue before it is measured, and the least and most it is taken for.
@@ -95,9 +95,11 @@ inline constexpr double kWeakConfidence = 0.8;
 /// Chosen: a slot without edges holds a picture if its blacks stand this far above the clear film beside it (a picture's
 /// black has some camera flare; base is known to 0.003), or if detail fills three times the share that dirt does outside.
 inline constexpr double kBlackAboveBase = 0.007, kDetailOverDirt = 3, kLeastDetail = 0.004;
-/// Chosen: a frame denser than this above base was fogged if it is even (spread of its density) and without detail (difference
-/// of neighbouring millimetres, fourth fifth). A grey card over-exposed two stops reaches 1.1; grain and noise leave 0.007.
-inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.15, kFoggedDetail = 0.015;
+/// Chosen: a frame of which less than this share of every edge shows must hold detail to be a picture.
+inline constexpr double kLeastEdgeShare = 0.12;
+/// Chosen: a frame denser than this above base was fogged if it is fairly even and has no detail: places 3 mm apart follow
+/// a smooth course. A grey card over-exposed two stops reaches 1.1; noise at density 2.5 leaves 0.009 of detail.
+inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.3, kFoggedDetail = 0.0135, kEvenSpread = 0.01;
 
 // ---- Regions ----
 /// Chosen: margin at each transition, mm, and the least in pixels (scanner blur).

@@ -67,13 +67,13 @@ struct Profiles {
 
 Profiles read_profiles(const Overview& overview, const SheetLight& light, const Pose& pose, const BaseLevel& base, const EdgeQuery& query) {
     Profiles out;
-    const double px = 1 / pose.px_per_mm;
+    const double px = 1 / pose.px_per_mm();
     out.step = 0.5 * px;
     out.first = -kReachMm;
     out.n = static_cast<int>(2 * kReachMm / out.step) + 1;
     const int bands = std::max(1, static_cast<int>((query.to - query.from) / kBandMm));
     out.band = (query.to - query.from) / bands;
-    const int looks = std::max(1, static_cast<int>(std::ceil(out.band * pose.px_per_mm)));
+    const int looks = std::max(1, static_cast<int>(std::ceil(out.band * pose.px_per_mm())));
     for (int b = 0; b < bands; ++b) {
         const double middle = query.from + (b + 0.5) * out.band;
         const Weights weights = weights_at(light, pose, base, place_of(query, middle, 0));

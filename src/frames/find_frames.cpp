@@ -22,6 +22,7 @@ struct Found {
     double px_per_mm = 0;
     ScaleOrigin origin = ScaleOrigin::assumed;
     std::vector<double> film_scale;  ///< measured by perforations, overview pixels per mm
+    bool doubtful = false;           ///< strips side by side without perforations: more likely one strip at another scale
     [[nodiscard]] double confidence() const {
         double sum = 0;
         int n = 0;
@@ -49,6 +50,7 @@ Found find_at_scale(const Overview& overview, const SheetLight& light, const cv:
             if (other && (other->score > fits[i]->score || (other->score == fits[i]->score && !first))) continue;
         }
         const auto holes = find_perforations(overview, light, places[i], 0.8 * kPerforationPitchMm, 1.25 * kPerforationPitchMm);
+        found.doubtful = found.doubtful || (places[i].lanes > 1 && !holes);
         if (holes) found.film_scale.push_back(px_per_mm * holes->pitch / kPerforationPitchMm);
         found.strips.push_back(std::move(*fits[i]));
         found.perforated.push_back(holes.has_value());
@@ -77,7 +79,7 @@ StripBox strip_box(const StripFit& strip, bool perforated, double factor) {
     box.corners = strip.place.quad();
     for (PointPx& p : box.corners) p = p * factor;
     box.direction = strip.place.direction();
-    box.angle_deg = degrees(strip.pose.angle) - (box.direction == StripDirection::vertical ? 90 : 0);
+    box.angle_deg = degrees(strip.pose.angle()) - (box.direction == StripDirection::vertical ? 90 : 0);
     box.perforations_seen = perforated;
     double sum = 0;
     for (const FrameFit& f : strip.frames) {
@@ -96,7 +98,7 @@ std::vector<std::size_t> scan_order(const std::vector<StripFit>& strips) {
     for (std::size_t i = 0; i < strips.size(); ++i) {
         order[i] = i;
         vertical += strips[i].place.direction() == StripDirection::vertical ? 1 : 0;
-        at.push_back(centre(strips[i].place.quad()) * (1 / strips[i].pose.px_per_mm));
+        at.push_back(centre(strips[i].place.quad()) * (1 / strips[i].pose.px_per_mm()));
     }
     const bool across = 2 * vertical > strips.size();
     const auto lane = [&](std::size_t i) { return across ? at[i].x : at[i].y; };
@@ -118,12 +120,16 @@ struct Sheet {
     cv::Mat shades;
     int step = 1;
 };
-Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
+Sheet look_at_sheet(const Overview& overview, double px_per_mm, const FindOptions& options) {
     Sheet sheet;
     sheet.step = coarse_step(overview, px_per_mm);
     const CoarseSheet coarse = reduce(overview, sheet.step);
     sheet.light = SheetLight::measure(coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
     sheet.shades = shade_map(coarse, sheet.light);
+    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step, options)) {
+        sheet.light.deny_bare();
+        sheet.shades = shade_map(coarse, sheet.light);
+    }
     return sheet;
 }
 
@@ -131,23 +137,23 @@ Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
 Found find_all(const Overview& overview, const FindOptions& options, double stated) {
     Found found;
     if (stated > 0) {
-        const Sheet sheet = look_at_sheet(overview, stated);
+        const Sheet sheet = look_at_sheet(overview, stated, options);
         if (!sheet.light.any_light()) return found;
         found = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, stated, options);
         found.origin = ScaleOrigin::file;
         const double measured = found.film_scale.empty() ? stated : median(found.film_scale);
         const bool contradicted = std::abs(measured / stated - 1) > kScaleContradiction;
         constexpr double kPoor = 0.2;  // Chosen: mean confidence at which the stated scale is doubted
-        if (!contradicted && !found.strips.empty() && found.confidence() > kPoor) return found;
+        if (!contradicted && !found.doubtful && !found.strips.empty() && found.confidence() > kPoor) return found;
     }
-    const Sheet sheet = look_at_sheet(overview, 0);
+    const Sheet sheet = look_at_sheet(overview, 0, options);
     if (!sheet.light.any_light()) return found;
     const auto scale = scale_from_film(overview, sheet.light, sheet.shades, sheet.step, options);
     if (!scale || (stated > 0 && std::abs(scale->px_per_mm / stated - 1) <= kScaleContradiction)) return found;
-    const Sheet again = look_at_sheet(overview, scale->px_per_mm);
+    const Sheet again = look_at_sheet(overview, scale->px_per_mm, options);
     Found other = find_at_scale(overview, again.light, again.shades, again.step, scale->px_per_mm, options);
     other.origin = scale->origin;
-    if (stated > 0 && (other.strips.empty() || other.confidence() <= found.confidence())) return found;
+    if (stated > 0 && (other.strips.empty() || (!found.doubtful && other.confidence() <= found.confidence()))) return found;
     return other;
 }
 

@@ -56,7 +56,10 @@ SheetLight SheetLight::measure(const CoarseSheet& sheet, double overview_width, 
     light.width_ = overview_width;
     light.height_ = overview_height;
     light.find_levels(sheet);
-    if (light.bare_seen_) light.fit_falloff(sheet);
+    if (light.bare_seen_) {
+        light.fit_from_above(sheet);
+        light.fit_falloff(sheet);
+    }
     return light;
 }
 
@@ -89,8 +92,54 @@ void SheetLight::find_levels(const CoarseSheet& sheet) {
     dark_density_ = -std::log10(std::clamp(kDarkOverHolder * holder, kDarkShareLow, kDarkShareHigh));
 }
 
+/// A first course of bare light: a surface that the brightest spots of the sheet's tiles touch from below. Where little
+/// bare light is in view and much clear film without a mask, anything like an average would follow the film.
+void SheetLight::fit_from_above(const CoarseSheet& sheet) {
+    constexpr int kTiles = 24;
+    constexpr double kBelow = 0.02;  // Chosen: weight of tiles under the surface
+    const int side = std::max(4, std::max(sheet.light.cols, sheet.light.rows) / kTiles);
+    std::vector<std::array<double, 6>> at;
+    std::vector<std::array<double, 3>> top;
+    for (int y0 = 0; y0 < sheet.light.rows; y0 += side) {
+        for (int x0 = 0; x0 < sheet.light.cols; x0 += side) {
+            std::vector<std::pair<float, cv::Point>> brightness;
+            for (int y = y0; y < std::min(sheet.light.rows, y0 + side); ++y) {
+                for (int x = x0; x < std::min(sheet.light.cols, x0 + side); ++x) {
+                    const cv::Vec3f& p = sheet.light.at<cv::Vec3f>(y, x);
+                    brightness.emplace_back(std::min({p[0], p[1], p[2]}), cv::Point(x, y));
+                }
+            }
+            const auto second = brightness.begin() + std::min<std::ptrdiff_t>(2, static_cast<std::ptrdiff_t>(brightness.size()) - 1);
+            std::nth_element(brightness.begin(), second, brightness.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+            const cv::Point q = second->second;
+            const cv::Vec3f& p = sheet.light.at<cv::Vec3f>(q);
+            const double px = (q.x + 0.5) * sheet.step, py = (q.y + 0.5) * sheet.step;
+            const std::array<float, 3> d = density({p[0], p[1], p[2]}, px, py);
+            if (std::max({std::abs(d[0]), std::abs(d[1]), std::abs(d[2])}) > 0.12) continue;
+            at.push_back(terms(2 * px / width_ - 1, 2 * py / height_ - 1));
+            top.push_back({std::log10(std::max(p[0], kLeastLight)), std::log10(std::max(p[1], kLeastLight)), std::log10(std::max(p[2], kLeastLight))});
+        }
+    }
+    if (at.size() < 12) return;
+    for (int c = 0; c < 3; ++c) {
+        for (int pass = 0; pass < 15; ++pass) {
+            Eigen::Matrix<double, 6, 6> normal = Eigen::Matrix<double, 6, 6>::Zero();
+            Eigen::Matrix<double, 6, 1> right = Eigen::Matrix<double, 6, 1>::Zero();
+            for (std::size_t i = 0; i < at.size(); ++i) {
+                const Eigen::Map<const Eigen::Matrix<double, 6, 1>> t(at[i].data()), k(falloff_[c].data());
+                const double weight = top[i][c] > k.dot(t) ? 1 : kBelow;
+                normal += weight * t * t.transpose();
+                right += weight * t * top[i][c];
+            }
+            for (int k = 1; k < 6; ++k) normal(k, k) += 0.002 * static_cast<double>(at.size());
+            const Eigen::Matrix<double, 6, 1> solved = normal.ldlt().solve(right);
+            for (int k = 0; k < 6; ++k) falloff_[c][static_cast<std::size_t>(k)] = solved(k);
+        }
+    }
+}
+
 void SheetLight::fit_falloff(const CoarseSheet& sheet) {
-    const double tolerance[] = {0.07, 0.04, 0.03, 0.025};  // tightening: clear film under 0.04 must drop out
+    const double tolerance[] = {0.035, 0.03, 0.025};  // clear film under 0.04 must stay out
     for (const double keep : tolerance) {
         std::array<Eigen::Matrix<double, 6, 6>, 3> normal;
         std::array<Eigen::Matrix<double, 6, 1>, 3> right;

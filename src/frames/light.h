@@ -29,6 +29,8 @@ public:
 
     [[nodiscard]] bool bare_seen() const { return bare_seen_; }
     [[nodiscard]] bool any_light() const { return any_light_; }
+    /// The level taken for bare light turned out to be clear film: nothing counts as bare, densities are relative to it.
+    void deny_bare() { bare_seen_ = false; }
     [[nodiscard]] double dark_density() const { return dark_density_; }
     /// log10 of bare light in each channel at a place, in overview pixels.
     [[nodiscard]] std::array<double, 3> bare_log(double x, double y) const;
@@ -37,6 +39,7 @@ public:
 
 private:
     void find_levels(const CoarseSheet& sheet);
+    void fit_from_above(const CoarseSheet& sheet);
     void fit_falloff(const CoarseSheet& sheet);
 
     std::array<std::array<double, 6>, 3> falloff_{};  ///< of 1, x, y, xx, xy, yy with x, y from -1 to 1

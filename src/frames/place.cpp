@@ -7,7 +7,9 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <numbers>
+#include <numeric>
 
 namespace basefog::frames {
 
@@ -26,7 +28,7 @@ double clear_after(const std::vector<FrameFit>& frames, std::size_t i, const Str
     return i + 1 == frames.size() ? place.u1 - end : 0.5 * (frames[i + 1].u - end);
 }
 
-double guard_for(const Pose& pose, double least) { return std::max(least, 2.2 / pose.px_per_mm); }
+double guard_for(const Pose& pose, double least) { return std::max(least, 2.2 / pose.px_per_mm()); }
 
 /// All points of upper and lower edges, brought to one line by the frame's height.
 struct LongEdges {
@@ -115,13 +117,18 @@ void ride(StripFit& fit, const LongEdges& edges, const LongFit& line) {
     constexpr double kRideStdMm = 0.04;  // Chosen
     for (std::size_t i = 0; i < fit.frames.size(); ++i) {
         std::vector<double> off, off_low;
+        double shown = 0;
         for (std::size_t k = 0; k < edges.u.size(); ++k) {
             const double r = edges.top[k] - line.at0 - line.slope * edges.u[k];
-            if (edges.frame[k] == static_cast<int>(i) && std::abs(r) < 0.2) off.push_back(r);
+            if (edges.frame[k] != static_cast<int>(i) || std::abs(r) > 0.2) continue;
+            off.push_back(r);
+            shown += edges.weight[k] * kBandMm;
         }
         for (std::size_t k = 0; k < edges.u_low.size(); ++k) {
             const double r = edges.bottom[k] - line.at0 - line.height - line.slope * edges.u_low[k];
-            if (edges.frame_low[k] == static_cast<int>(i) && std::abs(r) < 0.2) off_low.push_back(r);
+            if (edges.frame_low[k] != static_cast<int>(i) || std::abs(r) > 0.2) continue;
+            off_low.push_back(r);
+            shown += edges.weight_low[k] * kBandMm;
         }
         double sum = 0, weight = 1 / (kRideStdMm * kRideStdMm);
         for (const auto* side : {&off, &off_low}) {
@@ -135,7 +142,7 @@ void ride(StripFit& fit, const LongEdges& edges, const LongFit& line) {
         // Where hardly any of the long edges shows, what shows may be something else.
         const double doubt = kDoubtMm / std::sqrt(std::clamp(line.share, 0.005, 1.0)) - kDoubtMm;
         fit.frames[i].v_std = std::hypot(std::hypot(line.std, seen ? std::sqrt(1 / weight) : kRideStdMm), doubt);
-        fit.frames[i].long_share = line.share;
+        fit.frames[i].long_share = shown / (2 * fit.frames[i].width);
     }
 }
 
@@ -242,20 +249,44 @@ std::vector<double> millimetres_inside(const StripCells& cells, const FrameFit& 
     return out;
 }
 
+struct Detail {
+    double most = 0, middle = 0;  ///< the four fifths' and the middle value
+};
+/// How far places three millimetres apart stand off a smooth course: noise and gradients of fog leave nearly nothing.
+Detail detail_of(const std::vector<double>& mm, int across) {
+    constexpr int kBy = 3;
+    const int rows = static_cast<int>(mm.size()) / across, nu = across / kBy, nv = rows / kBy;
+    std::vector<double> mean, bends;
+    for (int j = 0; j < nv; ++j) {
+        for (int i = 0; i < nu; ++i) {
+            std::vector<double> part;
+            for (int k = 0; k < kBy * kBy; ++k) part.push_back(mm[static_cast<std::size_t>((j * kBy + k / kBy) * across + i * kBy + k % kBy)]);
+            mean.push_back(std::accumulate(part.begin(), part.end(), 0.0) / (kBy * kBy));
+        }
+    }
+    for (int j = 0; j < nv; ++j) {
+        for (int i = 0; i < nu; ++i) {
+            const auto at = [&](int x, int y) { return mean[static_cast<std::size_t>(y * nu + x)]; };
+            if (i > 0 && i + 1 < nu) bends.push_back(std::abs(at(i - 1, j) - 2 * at(i, j) + at(i + 1, j)));
+            if (j > 0 && j + 1 < nv) bends.push_back(std::abs(at(i, j - 1) - 2 * at(i, j) + at(i, j + 1)));
+        }
+    }
+    return {at_share(bends, 0.8), median(bends)};
+}
+
 void tell_kind(const StripCells& cells, FrameFit& f) {
     int across = 0;
-    const std::vector<double> mm = millimetres_inside(cells, f, across);
-    std::vector<double> seen, steps;
-    for (std::size_t i = 0; i < mm.size(); ++i) {
-        if (mm[i] < -0.5) continue;
-        seen.push_back(mm[i]);
-        if ((i + 1) % static_cast<std::size_t>(across) != 0 && mm[i + 1] > -0.5) steps.push_back(std::abs(mm[i + 1] - mm[i]));
-    }
+    std::vector<double> mm = millimetres_inside(cells, f, across), seen;
+    std::copy_if(mm.begin(), mm.end(), std::back_inserter(seen), [](double d) { return d > -0.5; });
     if (seen.size() < 200 || f.kind != FrameKind::picture) return;
     f.level = median(seen);
     f.spread = spread(seen, f.level);
-    f.detail = at_share(steps, 0.8);
-    if (f.level > kFoggedDensity && f.spread < kFoggedSpread && f.detail < kFoggedDetail) f.kind = FrameKind::fogged;
+    std::replace_if(
+        mm.begin(), mm.end(), [](double d) { return d <= -0.5; }, f.level);
+    const Detail detail = detail_of(mm, across);
+    // Or it is even but for smears.
+    const bool empty = (detail.most < kFoggedDetail && f.spread < kFoggedSpread) || (detail.middle < 1.5 * kFoggedDetail && f.spread < kEvenSpread);
+    if (f.level > kFoggedDensity && empty) f.kind = FrameKind::fogged;
 }
 
 /// Slots beyond the first and last frame, as far as the film reaches.
@@ -284,7 +315,7 @@ void fill_ends(StripFit& fit, const FindOptions& options) {
 }
 
 /// A slot without edges of its own: is there something in it that clear film has not?
-bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear) {
+bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail = false) {
     int across = 0;
     std::vector<double> seen;
     for (const double d : millimetres_inside(cells, f, across)) {
@@ -303,8 +334,19 @@ bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& 
             detail += sum > 5 * noise + 0.005 ? 1 : 0;
         }
     }
-    const bool black_stands_off = median(seen) - clear.level > kBlackAboveBase;
+    const bool black_stands_off = !only_detail && median(seen) - clear.level > kBlackAboveBase;
     return black_stands_off || detail > n * std::max(kLeastDetail, kDetailOverDirt * clear.dirty);
+}
+
+/// Frames of which no edge shows and which hold nothing: clear film after all.
+void tell_blanks(StripFit& fit, const StripCells& cells, const ClearFilm& clear) {
+    for (FrameFit& f : fit.frames) {
+        const bool edges = std::max({f.left_share, f.right_share, f.long_share}) > kLeastEdgeShare;
+        if (f.kind != FrameKind::picture || edges || holds_picture(cells, f, clear, true)) continue;
+        f.kind = FrameKind::blank;
+        f.placed_by_pitch = true;
+        f.u_std = std::max(f.u_std, kAdvanceStdMm);
+    }
 }
 
 /// Slots put in by the advance that do hold a picture are looked at again as such.
@@ -369,7 +411,7 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
     for (const double least : kGuards) {
         const double guard = guard_for(fit.pose, least);
         const LongEdges along = look_along(overview, light, fit, guard);
-        const LongFit line = fit_long(along, fit.frames.front().top, fit.frames.front().height, options, fit.pose.px_per_mm);
+        const LongFit line = fit_long(along, fit.frames.front().top, fit.frames.front().height, options, fit.pose.px_per_mm());
         for (FrameFit& f : fit.frames) {
             f.top = line.at0;
             f.height = line.height;
@@ -428,6 +470,7 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     settle_edges(fit, overview, light, options);
     fill_ends(fit, options);
     if (seek_dark_pictures(fit, cells, clear, options)) settle_edges(fit, overview, light, options);
+    tell_blanks(fit, cells, clear);
     for (FrameFit& f : fit.frames) tell_kind(cells, f);
     return fit;
 }

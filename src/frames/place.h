@@ -19,7 +19,7 @@ struct FrameFit {
     double left_share = 0, right_share = 0;  ///< of the edge that was seen and agrees
     double long_share = 0;                   ///< of the strip's upper and lower edges that were seen and agree
     double evidence = 0;
-    double level = 0, spread = 0, detail = 0;  ///< of its density above base
+    double level = 0, spread = 0;  ///< of its density above base
     [[nodiscard]] double confidence() const;
 };
 

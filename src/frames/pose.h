@@ -9,22 +9,28 @@
 
 namespace basefog::frames {
 
-struct Pose {
-    PointPx origin;        ///< overview pixels of (u, v) = (0, 0)
-    double angle = 0;      ///< radians, clockwise from +x to +u
-    double px_per_mm = 1;  ///< overview pixels
+class Pose {
+public:
+    Pose() = default;
+    /// `origin`: overview pixels of (u, v) = (0, 0); `angle`: radians, clockwise from +x to +u.
+    Pose(PointPx origin, double angle, double px_per_mm)
+        : origin_(origin), angle_(angle), px_per_mm_(px_per_mm), cos_(std::cos(angle)), sin_(std::sin(angle)) {}
 
+    [[nodiscard]] double angle() const { return angle_; }
+    [[nodiscard]] double px_per_mm() const { return px_per_mm_; }  ///< overview pixels
     [[nodiscard]] PointPx px_from_mm(double u, double v) const {
-        const double c = std::cos(angle) * px_per_mm, s = std::sin(angle) * px_per_mm;
-        return {origin.x + u * c - v * s, origin.y + u * s + v * c};
+        return {origin_.x + px_per_mm_ * (u * cos_ - v * sin_), origin_.y + px_per_mm_ * (u * sin_ + v * cos_)};
     }
     [[nodiscard]] PointPx mm_from_px(PointPx p) const {
-        const double c = std::cos(angle) / px_per_mm, s = std::sin(angle) / px_per_mm;
-        const PointPx d = p - origin;
-        return {d.x * c + d.y * s, -d.x * s + d.y * c};
+        const PointPx d = (p - origin_) * (1 / px_per_mm_);
+        return {d.x * cos_ + d.y * sin_, -d.x * sin_ + d.y * cos_};
     }
     /// The same origin, turned by a slope dv/du.
-    [[nodiscard]] Pose turned(double slope) const { return {origin, angle + std::atan(slope), px_per_mm}; }
+    [[nodiscard]] Pose turned(double slope) const { return {origin_, angle_ + std::atan(slope), px_per_mm_}; }
+
+private:
+    PointPx origin_;
+    double angle_ = 0, px_per_mm_ = 1, cos_ = 1, sin_ = 0;
 };
 
 [[nodiscard]] inline Quad quad_from_mm(const Pose& pose, double u0, double v0, double u1, double v1) {

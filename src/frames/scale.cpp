@@ -68,6 +68,34 @@ std::optional<double> scale_of_frames(const Overview& overview, const SheetLight
     return best > 0 ? std::optional(best_scale) : std::nullopt;
 }
 
+/// Width of the film between the half-way points of light at its edges, in the place's mm.
+double width_between_edges(const Overview& overview, const SheetLight& light, const StripPlace& place) {
+    constexpr int kLooks = 80;
+    constexpr double kReach = 1.2;  // mm; the margin outside the perforations is 2 mm
+    const double step = 0.25 / place.pose.px_per_mm();
+    const auto light_at = [&](double u, double v) {
+        const PointPx p = place.pose.px_from_mm(u, v);
+        const auto x = std::clamp<std::int64_t>(static_cast<std::int64_t>(std::floor(p.x)), 0, overview.pixels.width() - 1);
+        const auto y = std::clamp<std::int64_t>(static_cast<std::int64_t>(std::floor(p.y)), 0, overview.pixels.height() - 1);
+        const std::array<float, 3> d = light.density(clean_light(overview.pixels(x, y)), p.x, p.y);
+        return (std::pow(10, -d[0]) + std::pow(10, -d[1]) + std::pow(10, -d[2])) / 3;
+    };
+    std::vector<double> widths;
+    for (int i = 0; i < kLooks; ++i) {
+        const double u = place.u0 + (i + 0.5) / kLooks * place.length();
+        double edge[2] = {0, 0};
+        for (const int side : {0, 1}) {
+            const double at = side == 0 ? place.v0 : place.v1, in = side == 0 ? 1 : -1;
+            const double half = 0.5 * (light_at(u, at - in * kReach) + light_at(u, at + in * kReach));
+            double crossings = 0;
+            for (double x = -kReach; x < kReach; x += step) crossings += light_at(u, at + in * x) > half ? step : 0;
+            edge[side] = at + in * (crossings - kReach);
+        }
+        widths.push_back(edge[1] - edge[0]);
+    }
+    return median(widths);
+}
+
 std::vector<Piece> largest_pieces(const cv::Mat& shades) {
     const auto by_size = [](const Piece& a, const Piece& b) { return a.pixels.size() > b.pixels.size(); };
     std::vector<Piece> pieces = find_pieces(shades, 1.5);  // a guess on the small side keeps small strips whole
@@ -83,7 +111,7 @@ std::vector<Piece> largest_pieces(const cv::Mat& shades) {
 
 std::optional<Perforations> find_perforations(const Overview& overview, const SheetLight& light, const StripPlace& place, double least, double most) {
     if (!light.bare_seen()) return std::nullopt;
-    const double step = std::max(0.1, 0.5 / place.pose.px_per_mm), margin = std::min(5.5, 0.22 * place.width());
+    const double step = std::max(0.1, 0.5 / place.pose.px_per_mm()), margin = std::min(5.5, 0.22 * place.width());
     std::optional<Perforations> best;
     for (const bool top : {true, false}) {
         const std::vector<double> signal = bare_along(overview, light, place, top, margin, step);
@@ -107,12 +135,15 @@ std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLi
     const std::vector<Piece> pieces = largest_pieces(shades);
     std::vector<double> from_width;
     for (const Piece& piece : pieces) {
-        const double guess = piece.across() * step / options.film_width.value();  // were the whole width in view
-        for (const StripPlace& place : place_strips({piece}, shades, step, guess, options)) {
-            if (place.whole_width_seen()) from_width.push_back(place.width() * guess / options.film_width.value());
-            const double most = place.whole_width_seen() ? 1.06 : options.film_width.value() / (options.frame_height.value() - 0.7);
-            if (const auto holes = find_perforations(overview, light, place, 0.95 * kPerforationPitchMm, most * kPerforationPitchMm)) {
-                return FilmScale{guess * holes->pitch / kPerforationPitchMm, ScaleOrigin::perforations};
+        for (const int lanes : {1, 2, 3}) {                                                     // strips that touch, side by side
+            const double guess = piece.across() * step / (lanes * options.film_width.value());  // were the whole width in view
+            for (const StripPlace& place : place_strips({piece}, shades, step, guess, options)) {
+                if (lanes == 1 && place.whole_width_seen())
+                    from_width.push_back(width_between_edges(overview, light, place) * guess / options.film_width.value());
+                const double most = lanes > 1 || place.whole_width_seen() ? 1.06 : options.film_width.value() / (options.frame_height.value() - 0.7);
+                if (const auto holes = find_perforations(overview, light, place, 0.94 * kPerforationPitchMm, most * kPerforationPitchMm)) {
+                    return FilmScale{guess * holes->pitch / kPerforationPitchMm, ScaleOrigin::perforations};
+                }
             }
         }
     }

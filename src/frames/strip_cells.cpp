@@ -33,9 +33,12 @@ bool cell_light(const Overview& overview, const Pose& pose, double u, double v, 
     return true;
 }
 
+/// How far the scanner's spread reaches at an edge, mm.
+double edge_keep(const Pose& pose) { return std::max(kEdgeKeepMm, kEdgeKeepPx / pose.px_per_mm()); }
+
 /// Cells next to bare light hold part of it.
 void keep_clear_of_bare(StripCells& cells) {
-    const int reach = static_cast<int>(std::ceil(kEdgeKeepMm / cells.side));
+    const int reach = static_cast<int>(std::ceil(edge_keep(cells.pose) / cells.side));
     const std::vector<Cell> before = cells.kind;
     for (int iv = 0; iv < cells.nv; ++iv) {
         for (int iu = 0; iu < cells.nu; ++iu) {
@@ -50,12 +53,13 @@ void keep_clear_of_bare(StripCells& cells) {
     }
 }
 
-/// The lowest density at which many cells agree: the first peak of a smoothed histogram, not its highest.
+/// The lowest density at which many cells agree: the first peak of a smoothed histogram that is one, not its highest.
 double clearest_level(const std::vector<float>& densities) {
-    constexpr double kBin = 0.004, kWindow = 0.12;  // Chosen: a cell's noise is 0.003 to 0.02; blacks lie within 0.1 of base
+    // Chosen: a cell's noise is 0.003 to 0.02; rims of holes reach far below base but thinly; base fills at least a fiftieth.
+    constexpr double kBin = 0.004, kWindow = 0.8, kPeakShare = 0.015;
     constexpr int kSmooth = 3;
     std::vector<float> sorted = densities;
-    const auto low = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 100);
+    const auto low = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 200);
     std::nth_element(sorted.begin(), low, sorted.end());
     const double from = *low - 10 * kBin;
     const int n = static_cast<int>(kWindow / kBin) + 10;
@@ -66,15 +70,15 @@ double clearest_level(const std::vector<float>& densities) {
     }
     for (int i = 0; i < n; ++i) {
         for (int k = -kSmooth; k <= kSmooth; ++k) {
-            if (i + k >= 0 && i + k < n) smooth[static_cast<std::size_t>(i)] += counts[static_cast<std::size_t>(i + k)] * (kSmooth + 1 - std::abs(k));
+            if (i + k >= 0 && i + k < n) smooth[static_cast<std::size_t>(i)] += counts[static_cast<std::size_t>(i + k)] * (1 - std::abs(k) / (kSmooth + 1.0));
         }
     }
-    const double most = *std::max_element(smooth.begin(), smooth.end());
+    const double enough = kPeakShare * static_cast<double>(densities.size());
     for (int i = 1; i + 1 < n; ++i) {
         const auto k = static_cast<std::size_t>(i);
-        if (smooth[k] > 0.35 * most && smooth[k] >= smooth[k - 1] && smooth[k] > smooth[k + 1]) return from + (i + 0.5) * kBin;
+        if (smooth[k] > enough && smooth[k] >= smooth[k - 1] && smooth[k] > smooth[k + 1]) return from + (i + 0.5) * kBin;
     }
-    return *low;
+    return from + kBin * (0.5 + static_cast<double>(std::max_element(smooth.begin(), smooth.end()) - smooth.begin()));
 }
 
 }  // namespace
@@ -97,7 +101,8 @@ StripCells sample_strip(const Overview& overview, const SheetLight& light, const
     const std::size_t n = cells.index(0, cells.nv);
     cells.kind.assign(n, Cell::unseen);
     cells.density.assign(n, {});
-    const int looks = std::max(1, static_cast<int>(std::ceil(pose.px_per_mm * cells.side)));
+    const int looks = std::max(1, static_cast<int>(std::ceil(pose.px_per_mm() * cells.side)));
+    const double keep = edge_keep(pose);
     std::array<float, 3> mean{};
     for (int iv = 0; iv < cells.nv; ++iv) {
         for (int iu = 0; iu < cells.nu; ++iu) {
@@ -108,8 +113,7 @@ StripCells sample_strip(const Overview& overview, const SheetLight& light, const
             cells.density[i] = light.density(mean, px.x, px.y);
             const Shade shade = light.shade(cells.density[i]);
             if (shade == Shade::bare) cells.kind[i] = Cell::bare;
-            const bool inside =
-                mm.x > place.u0 + kEdgeKeepMm && mm.x < place.u1 - kEdgeKeepMm && mm.y > place.v0 + kEdgeKeepMm && mm.y < place.v1 - kEdgeKeepMm;
+            const bool inside = mm.x > place.u0 + keep && mm.x < place.u1 - keep && mm.y > place.v0 + keep && mm.y < place.v1 - keep;
             if (inside && shade != Shade::bare) cells.kind[i] = Cell::film;
         }
     }

@@ -84,7 +84,7 @@ Shade beyond(const StripPlace& place, int side, const cv::Mat& shades, int step)
 
 StripPlace fit_place(const Piece& piece, double angle, int step, double px_per_mm) {
     StripPlace place;
-    place.pose = {PointPx{piece.rect.center.x + 0.5, piece.rect.center.y + 0.5} * step, angle, px_per_mm};
+    place.pose = Pose(PointPx{piece.rect.center.x + 0.5, piece.rect.center.y + 0.5} * step, angle, px_per_mm);
     const double half_px_mm = 0.5 * step / px_per_mm;
     Line top, bottom;
     std::vector<PointPx> mm(piece.pixels.size());
@@ -109,7 +109,7 @@ StripPlace fit_place(const Piece& piece, double angle, int step, double px_per_m
 }
 
 void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
-    const double tilt = std::remainder(place.pose.angle, kQuarterTurn);
+    const double tilt = std::remainder(place.pose.angle(), kQuarterTurn);
     if (std::abs(degrees(tilt)) > options.max_tilt_deg) return;
     place.v0_free = beyond(place, 0, shades, step) == Shade::bare;
     place.v1_free = beyond(place, 1, shades, step) == Shade::bare;
@@ -118,8 +118,9 @@ void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOpti
     const double width = options.film_width.value();
     const int lanes = std::max(1, static_cast<int>(std::lround(place.width() / width)));
     if (place.width() > lanes * width + kWidthSlackMm || place.width() < kLeastAcrossMm || place.length() < kLeastAlongMm) return;
-    // Strips that touch: as many lanes of film side by side.
-    if (lanes > 1 && place.width() < lanes * width - kWidthSlackMm) return;
+    // With both edges in view the width must be right. Strips that touch: as many lanes of film side by side.
+    if ((lanes > 1 || place.whole_width_seen()) && place.width() < lanes * width - kWidthSlackMm) return;
+    place.lanes = lanes;
     for (int i = 0; i < lanes; ++i) {
         StripPlace lane = place;
         lane.v0 = place.v0 + i * place.width() / lanes;
@@ -131,10 +132,43 @@ void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOpti
 }  // namespace
 
 StripDirection StripPlace::direction() const {
-    return std::abs(std::sin(pose.angle)) > std::numbers::sqrt2 / 2 ? StripDirection::vertical : StripDirection::horizontal;
+    return std::abs(std::sin(pose.angle())) > std::numbers::sqrt2 / 2 ? StripDirection::vertical : StripDirection::horizontal;
 }
 
 Quad StripPlace::quad() const { return quad_from_mm(pose, u0, v0, u1, v1); }
+
+bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm, const FindOptions& options) {
+    constexpr double kRunMm = 6, kInMm = 0.6;  // Chosen: a run longer than a perforation's pitch; half the narrowest rebate
+    cv::Mat open = shades != static_cast<int>(Shade::dark), labels, stats, centres;
+    const int n = cv::connectedComponentsWithStats(open, labels, stats, centres, 4);
+    int seen = 0, bright = 0;
+    for (int i = 1; i < n; ++i) {
+        const int* s = stats.ptr<int>(i);
+        const double w = s[cv::CC_STAT_WIDTH] / coarse_px_per_mm, h = s[cv::CC_STAT_HEIGHT] / coarse_px_per_mm;
+        if (std::min(w, h) < kLeastAcrossMm || std::min(w, h) > options.film_width.value() - 1 || std::max(w, h) < kLeastAlongMm) continue;
+        const bool lying = w >= h;
+        const int from = lying ? s[cv::CC_STAT_LEFT] : s[cv::CC_STAT_TOP], length = std::max(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
+        const int near = lying ? s[cv::CC_STAT_TOP] : s[cv::CC_STAT_LEFT], across = std::min(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
+        const auto shade = [&](int along, int v) {
+            return static_cast<Shade>(lying ? shades.at<unsigned char>(v, along) : shades.at<unsigned char>(along, v));
+        };
+        const int in = std::max(1, static_cast<int>(std::lround(kInMm * coarse_px_per_mm))), least = static_cast<int>(kRunMm * coarse_px_per_mm);
+        for (const int v : {near + in, near + across - 1 - in}) {
+            int run = 0;
+            for (int a = from; a <= from + length; ++a) {
+                const bool film_inside = a < from + length && shade(a, near + across / 2) != Shade::bare;
+                seen += film_inside ? 1 : 0;
+                if (film_inside && shade(a, v) == Shade::bare) {
+                    ++run;
+                    continue;
+                }
+                bright += run >= least ? run : 0;
+                run = 0;
+            }
+        }
+    }
+    return seen > 0 && bright > 0.15 * seen;
+}
 
 std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm) {
     cv::Mat film = shades == static_cast<int>(Shade::film);

@@ -18,6 +18,7 @@ struct StripPlace {
     double u0 = 0, u1 = 0, v0 = 0, v1 = 0;
     bool u0_free = false, u1_free = false;  ///< the film ends there against bare light, not under a holder
     bool v0_free = false, v1_free = false;  ///< the same for its long edges
+    int lanes = 1;                          ///< strips side by side in the piece it was cut from
     int rival = -1;                         ///< index of the same piece seen as lying the other way, when its shape does not tell
     [[nodiscard]] StripDirection direction() const;
     [[nodiscard]] double length() const { return u1 - u0; }
@@ -25,6 +26,11 @@ struct StripPlace {
     [[nodiscard]] bool whole_width_seen() const { return v0_free && v1_free; }
     [[nodiscard]] Quad quad() const;
 };
+
+/// Black-and-white film may fill every opening of a holder so that no bare light is in view, and its clear base, neutral
+/// as it is, gets taken for it. Told by bright lines that run unbroken between pictures and the holder: under a holder
+/// narrower than the film there is rebate, and bare light only in perforations.
+[[nodiscard]] bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm, const FindOptions& options);
 
 /// A connected piece of film as coarse pixels; dims by its smallest enclosing rectangle.
 struct Piece {

@@ -81,17 +81,27 @@ double exposure(const Picture& p, double u, double v, double width, double heigh
     const std::uint64_t seed = p.plan.seed * 131 + 7;
     double h = 0;
     switch (p.plan.scene) {
-        case Scene::textured: h = 2.4 * (texture(seed, u, v) - 0.5); break;
-        case Scene::sky: h = v < 0.45 * height + 3 * field(seed, u, 0, 5) ? 0.7 - 0.01 * v + 0.05 * texture(seed, u, v) : 1.8 * (texture(seed, u, v) - 0.6); break;
-        case Scene::night: h = -2.3 + 0.5 * texture(seed, u, v); break;
-        case Scene::shapes: h = 0.8 * (texture(seed, u, v) - 0.5); break;
+        case Scene::textured:
+            h = 2.4 * (texture(seed, u, v) - 0.5);
+            break;
+        case Scene::sky:
+            h = v < 0.45 * height + 3 * field(seed, u, 0, 5) ? 0.7 - 0.01 * v + 0.05 * texture(seed, u, v) : 1.8 * (texture(seed, u, v) - 0.6);
+            break;
+        case Scene::night:
+            h = -2.3 + 0.5 * texture(seed, u, v);
+            break;
+        case Scene::shapes:
+            h = 0.8 * (texture(seed, u, v) - 0.5);
+            break;
         case Scene::chart: {
             const double x = u / width * 6.6 - 0.3, y = v / height * 4.4 - 0.2, fx = x - std::floor(x), fy = y - std::floor(y);
             const bool patch = x > 0 && x < 6 && y > 0 && y < 4 && fx > 0.1 && fx < 0.9 && fy > 0.1 && fy < 0.9;
             h = patch ? 1.6 * hash01(seed, static_cast<std::int64_t>(x), static_cast<std::int64_t>(y)) - 0.8 : -0.55;
             break;
         }
-        case Scene::high_key: h = 1.4 + 0.5 * texture(seed, u, v); break;
+        case Scene::high_key:
+            h = 1.4 + 0.5 * texture(seed, u, v);
+            break;
         case Scene::black_side: {
             const double reach = 4 + 9 * field(seed + 9, u * 0.2, v * 0.2, 1.5), side[4] = {u, width - u, v, height - v};
             h = side[p.plan.seed % 4] < reach ? -2.6 : 2.2 * (texture(seed, u, v) - 0.45);
@@ -151,7 +161,8 @@ DrawnStrip lay_out(const StripPlan& plan) {
     Random random(plan.seed * 31 + 3);
     for (int i = 0; i < plan.smears; ++i) {
         const bool at_edge = random.chance(0.6);
-        s.smears.push_back({random.uniform(0, s.length), at_edge ? (random.chance(0.5) ? 5 : 30) + random.uniform(-1.5, 1.5) : random.uniform(3, 32), random.uniform(0.5, 6), random.uniform(0.3, 2), random.uniform(0.03, 0.6)});
+        s.smears.push_back({random.uniform(0, s.length), at_edge ? (random.chance(0.5) ? 5 : 30) + random.uniform(-1.5, 1.5) : random.uniform(3, 32),
+                            random.uniform(0.5, 6), random.uniform(0.3, 2), random.uniform(0.03, 0.6)});
     }
     for (int i = 0; i < plan.specks; ++i) {
         const double r = random.uniform(0.03, 0.12), hair = random.chance(0.2) ? random.uniform(0.5, 4) : r;
@@ -242,7 +253,8 @@ DrawnSheet draw(const SheetPlan& plan) {
                 if (q.x < -4 || q.x > s.length + 4 || q.y < -2 || q.y > s.plan.film_width + 2) continue;
                 const double cover = blurred(q.x, 0, s.length, sigma) * blurred(q.y, 0, s.plan.film_width, sigma);
                 if (plan.holder) {
-                    const double a = s.plan.vertical ? my - s.plan.centre_y : mx - s.plan.centre_x, b = s.plan.vertical ? mx - s.plan.centre_x : my - s.plan.centre_y;
+                    const double a = s.plan.vertical ? my - s.plan.centre_y : mx - s.plan.centre_x,
+                                 b = s.plan.vertical ? mx - s.plan.centre_x : my - s.plan.centre_y;
                     const double half = s.length / 2 + plan.opening_extra;
                     open = std::max(open, blurred(a, -half, half, sigma) * blurred(b, -plan.opening_height / 2, plan.opening_height / 2, sigma));
                 }
@@ -298,7 +310,8 @@ SheetPlan random_sheet(std::uint64_t seed, double px_per_mm) {
         const int frames = random.chance(0.6) ? most : random.whole(1, most);
         StripPlan s = strip_of(frames, seed * 10 + static_cast<std::uint64_t>(i));
         s.vertical = vertical;
-        s.angle_deg = plan.holder ? random.uniform(-0.4, 0.4) * 220 / std::max(220.0, length) : random.uniform(-2.5, 2.5) * (random.chance(0.5) ? 0.3 : 1) * std::min(1.0, 60 / length);
+        s.angle_deg = plan.holder ? random.uniform(-0.4, 0.4) * 220 / std::max(220.0, length)
+                                  : random.uniform(-2.5, 2.5) * (random.chance(0.5) ? 0.3 : 1) * std::min(1.0, 60 / length);
         s.silver = random.chance(0.2);
         const double fog = random.chance(0.3) ? random.uniform(0.05, 0.4) : 0;
         s.base = s.silver ? std::array<double, 3>{0.08, 0.08, 0.08} : std::array<double, 3>{0.10, 0.32, 0.65};

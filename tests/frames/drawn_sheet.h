@@ -13,13 +13,13 @@
 namespace basefog::drawn {
 
 enum class Scene {
-    textured,   ///< detail everywhere
-    sky,        ///< smooth gradient over a textured ground
-    night,      ///< black but for some lights; black reaches most of the edges
-    shapes,     ///< hard-edged bars, some of them parallel to the picture's edges and close by
-    chart,      ///< patches on an even border
-    high_key,   ///< dense nearly all over
-    black_side, ///< textured, but one side of the picture is black along its edge
+    textured,    ///< detail everywhere
+    sky,         ///< smooth gradient over a textured ground
+    night,       ///< black but for some lights; black reaches most of the edges
+    shapes,      ///< hard-edged bars, some of them parallel to the picture's edges and close by
+    chart,       ///< patches on an even border
+    high_key,    ///< dense nearly all over
+    black_side,  ///< textured, but one side of the picture is black along its edge
 };
 
 struct FramePlan {
@@ -38,30 +38,30 @@ struct StripPlan {
     double angle_deg = 0;                  ///< clockwise from the strip's direction
     bool vertical = false;
     std::vector<FramePlan> frames;
-    double tail = 2;                       ///< mm of film after the last frame
+    double tail = 2;  ///< mm of film after the last frame
     double film_width = 34.975, perforation_pitch = 4.750, hole_along = 1.981, hole_across = 2.794, hole_margin = 2.01;
     double hole_phase = 1.3;
     bool perforated = true;
     double frame_width = 36, frame_height = 24, frame_shift = 0;  ///< shift across the film
     std::array<double, 3> base{0.12, 0.35, 0.70};
-    bool silver = false;                   ///< black and white: neutral
-    double grain = 0.004;                  ///< density, at one overview pixel
+    bool silver = false;   ///< black and white: neutral
+    double grain = 0.004;  ///< density, at one overview pixel
     int smears = 0, specks = 0;
     std::uint64_t seed = 1;
 };
 
 struct SheetPlan {
     double width_mm = 250, height_mm = 60;
-    double px_per_mm = 6;        ///< of the overview
+    double px_per_mm = 6;  ///< of the overview
     int factor = 1;
     bool resolution_stated = true;
-    double stated_error = 1;     ///< the stated resolution is the true one times this
+    double stated_error = 1;  ///< the stated resolution is the true one times this
     std::vector<StripPlan> strips;
     bool holder = false;
     double opening_height = 25.6, opening_extra = 2;  ///< mm; the opening is longer than the film by this at each end
     double bare_level = 0.93, falloff = 0.04, flare = 0.003, holder_density = 3.4;
-    double blur_px = 0.6;        ///< standard deviation of the scanner's spread, overview pixels
-    double noise = 0.002;        ///< standard deviation of light at full scale; falls with the root of light
+    double blur_px = 0.6;  ///< standard deviation of the scanner's spread, overview pixels
+    double noise = 0.002;  ///< standard deviation of light at full scale; falls with the root of light
     std::uint64_t seed = 1;
 };
 
@@ -70,7 +70,7 @@ struct TrueFrame {
     FrameKind kind = FrameKind::picture;
     Scene scene = Scene::textured;
     double stops = 0;
-    Quad corners{};              ///< scan pixels
+    Quad corners{};  ///< scan pixels
 };
 struct DrawnSheet {
     Overview overview;
