@@ -99,6 +99,10 @@ double area_percent(const StripEvidence& e, double threshold) {
     return n > 0 ? 100.0 * cv::countNonZero((e.residue > threshold) & judged) / n : 0;
 }
 
+double smeared_percent(const StripEvidence& e, double threshold) {
+    return 100.0 * cv::countNonZero(smears(e, threshold)) / std::max(1, cv::countNonZero(e.judged));
+}
+
 ResidueGrade grade_of(double area, double veil, double clean_below) {
     if (area > kPartialAreaPercent || veil > kHeavyVeil) return ResidueGrade::heavy;
     if (area > kTraceAreaPercent || veil >= kPartialVeil) return ResidueGrade::partial;

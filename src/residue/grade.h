@@ -21,6 +21,8 @@ struct StripEvidence {
 
 /// Share of the judged film, without dust, whose residue is denser than the threshold; percent.
 [[nodiscard]] double area_percent(const StripEvidence& evidence, double threshold);
+/// The same share of what is wider than a speck.
+[[nodiscard]] double smeared_percent(const StripEvidence& evidence, double threshold);
 [[nodiscard]] ResidueGrade grade_of(double area_percent, double veil, double clean_below);
 [[nodiscard]] StripResidue summarise(const StripEvidence& evidence, const StripBox& box, int overview_factor, double area_threshold);
 

@@ -44,7 +44,7 @@ StripEvidence look_by_infrared(StripPlanes planes, const DyeLeak& leak) {
     return e;
 }
 
-/// The cleanest other strip that may be compared: the same named stock, or the same mask where no stock is named.
+/// Is there another colour strip of the same named stock to compare a veil with?
 bool has_company(const SheetDensity& density, const ResidueOptions& options, std::size_t i) {
     const auto name = [&](std::size_t k) { return k < options.stock_of_strip.size() ? options.stock_of_strip[k] : std::string(); };
     for (std::size_t j = 0; j < density.strips.size(); ++j) {
@@ -76,11 +76,7 @@ void classify(std::vector<StripEvidence>& all, double threshold) {
     std::vector<SpeckSetting> settings;
     for (StripEvidence& e : all) {
         const double visible = cv::countNonZero(e.planes.visible) / (e.planes.px_per_mm * e.planes.px_per_mm);
-        // Smears are what is left of the residue once everything narrow is opened away.
-        cv::Mat wide;
-        cv::morphologyEx((e.residue > threshold) & e.judged, wide, cv::MORPH_OPEN, disc(0.5 * kObjectWidthMm * e.planes.px_per_mm));
-        const double smeared = 100.0 * cv::countNonZero(wide) / std::max(1, cv::countNonZero(e.judged));
-        settings.push_back({visible, smeared > kCleanAreaPercent || e.veil >= kPartialVeil});
+        settings.push_back({visible, smeared_percent(e, threshold) > kCleanAreaPercent || e.veil >= kPartialVeil});
         maps.push_back(std::move(e.specks));
     }
     classify_specks(maps, settings);

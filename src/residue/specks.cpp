@@ -17,6 +17,11 @@ constexpr double kDegrees = 180 / 3.14159265358979323846;
 constexpr double kSpeckNeutral = 0.03;
 /// Least contrast of a speck told by colour, against the film just around it.
 constexpr double kColourContrast = 0.12;
+constexpr double kMostGrain = 0.006;
+/// Largest compact speck and shortest fibre told by colour. Chosen: dust is under a third of a millimetre across, and edge
+/// marks, which may be as neutral as dust, are letters up to 2 mm tall.
+constexpr double kColourSpeckMm2 = 0.10;
+constexpr double kColourFibreMm = 2.0;
 /// Pseudo-count that keeps an empty class from claiming that no dust ever falls.
 constexpr double kPseudoCount = 0.5;
 
@@ -125,6 +130,32 @@ SpeckMap components(const cv::Mat& rise, const cv::Mat& least, const StripPlanes
     return map;
 }
 
+/// Standard deviation of a pixel's channels about their mean, in pictures.
+double chroma_noise(const StripPlanes& strip) {
+    const cv::Mat mean = (strip.above_base[0] + strip.above_base[1] + strip.above_base[2]) / 3;
+    double most = 0;
+    for (std::size_t c = 0; c < 3; ++c) most = std::max(most, pixel_noise(strip.above_base[c] - mean, strip.picture));
+    return most;
+}
+
+double masked_median(const cv::Mat& plane, const cv::Mat& mask) {
+    std::vector<float> values;
+    for (int y = 0; y < plane.rows; ++y) {
+        for (int x = 0; x < plane.cols; ++x) {
+            if (mask.at<uchar>(y, x)) values.push_back(plane.at<float>(y, x));
+        }
+    }
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    return *middle;
+}
+
+bool is_neutral(const std::array<double, 3>& contrast, double scatter) {
+    const double mean = (contrast[0] + contrast[1] + contrast[2]) / 3;
+    return mean > kColourContrast &&
+           std::all_of(contrast.begin(), contrast.end(), [&](double c) { return std::abs(c - mean) < kSpeckNeutral * mean + scatter; });
+}
+
 /// Carbon and dust darken all channels alike. A speck's mean against the film just around it says how much in each.
 bool stands_out_neutrally(const StripPlanes& strip, const cv::Mat& labels, const Speck& speck, double noise) {
     constexpr int kMargin = 3;
@@ -138,11 +169,16 @@ bool stands_out_neutrally(const StripPlanes& strip, const cv::Mat& labels, const
     ring &= strip.visible(box);
     const int n = cv::countNonZero(ring);
     if (n < 4) return false;
-    std::array<double, 3> contrast{};
-    for (std::size_t c = 0; c < 3; ++c) contrast[c] = cv::mean(strip.above_base[c](box), core)[0] - cv::mean(strip.above_base[c](box), ring)[0];
-    const double mean = (contrast[0] + contrast[1] + contrast[2]) / 3;
-    const double tolerance = kSpeckNeutral * mean + 2 * noise * std::sqrt(1.0 / cv::countNonZero(core) + 1.0 / n);
-    return mean > kColourContrast && std::all_of(contrast.begin(), contrast.end(), [&](double c) { return std::abs(c - mean) < tolerance; });
+    const double scatter = 2 * noise * std::sqrt(1.0 / cv::countNonZero(core) + 1.0 / n);
+    std::array<double, 3> against_mean{}, against_median{};
+    for (std::size_t c = 0; c < 3; ++c) {
+        const cv::Mat plane = strip.above_base[c](box);
+        const double level = cv::mean(plane, core)[0];
+        against_mean[c] = level - cv::mean(plane, ring)[0];
+        against_median[c] = level - masked_median(plane, ring);
+    }
+    // The median still holds where a picture's edge passes by the speck.
+    return is_neutral(against_mean, scatter) || is_neutral(against_median, scatter);
 }
 
 }  // namespace
@@ -160,7 +196,10 @@ SpeckMap specks_by_colour(const StripPlanes& strip, double noise) {
     const cv::Mat low = cv::min(rise[0], cv::min(rise[1], rise[2]));
     const cv::Mat least(low.size(), CV_32F, cv::Scalar(std::max(1.5 * kObjectContrast, kObjectSigmas * noise)));
     SpeckMap map = components(low, least, strip);
-    std::erase_if(map.specks, [&](const Speck& s) { return !stands_out_neutrally(strip, map.labels, s, noise); });
+    // In pictures the dyes' grain makes the channels differ; more than a little would be the picture's own colour.
+    const double grain = std::min(chroma_noise(strip), kMostGrain);
+    const auto unlikely = [](const Speck& s) { return s.fibre || s.line ? s.length_mm < kColourFibreMm : s.area_mm2 > kColourSpeckMm2; };
+    std::erase_if(map.specks, [&](const Speck& s) { return unlikely(s) || !stands_out_neutrally(strip, map.labels, s, std::max(noise, grain)); });
     keep_labels(map);
     return map;
 }
