@@ -115,9 +115,9 @@ PhotoMetadata metadata_of(const RollRecord& roll, const FrameRecord& frame, cons
 }
 
 /// Noise of base density in one scan pixel, from that of a 0.1 mm spot: averaging n pixels divides white noise by sqrt n.
-double pixel_noise(const StripBase& base, PixelsPerMm scale) {
+Density pixel_noise(const StripBase& base, PixelsPerMm scale) {
     const double pixels_across_spot = std::max(1.0, to_px(Millimetres(0.1), scale));
-    return pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b});
+    return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
 }
 
 struct Made {
