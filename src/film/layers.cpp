@@ -17,6 +17,10 @@ constexpr double kSameScene = 0.95;
 /// A cell takes part where its exposures lie this far inside the straight line. Chosen.
 constexpr double kInside = 0.35;
 constexpr std::size_t kLeastCells = 20;
+/// One scene at two exposures differs by the same amount everywhere on the straight line, but for the curves' slopes, grain and a
+/// hand's shake: the spread of the differences over the cells (sigma, log10 H) stays under this. Chosen: two scenes of one kind, both lit by
+/// a lamp in one corner say, are alike too, but spread by 0.1 and more; safe range 0.03 to 0.07.
+constexpr double kSameStep = 0.05;
 constexpr double kLeastContrast = 0.08;  // log10 H; a plain wall matches any other plain wall
 
 struct Cells {
@@ -80,6 +84,7 @@ std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t first
         bracket.difference[k] = d[d.size() / 2];
         // Spread between quartiles as a sigma; the median of n values has 1.25 sigma / sqrt n.
         const double sigma = (d[3 * d.size() / 4] - d[d.size() / 4]) / 1.349;
+        if (sigma > kSameStep) return std::nullopt;
         bracket.std_error[k] = 1.25 * sigma / std::sqrt(static_cast<double>(d.size()));
     }
     return bracket;
