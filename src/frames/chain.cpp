@@ -350,7 +350,7 @@ TopLine find_top(const StripCells& cells, const StripPlace& place, const Chain& 
     best.evidence = -1e9;
     const double reach = place.whole_width_seen() ? 1.2 : std::max(1.5, 0.5 * (place.width() - height) + 1.5);
     const double most_slope = std::tan((place.whole_width_seen() ? 0.3 : 1.5) * std::numbers::pi / 180);
-    const double centre_std = place.whole_width_seen() ? 0.4 : 1.5, slope_std = most_slope / 2;
+    const double centre_std = place.whole_width_seen() ? 0.4 : 1.5, slope_std = most_slope / 4;
     const double slope_step = kCellMm / std::max(40.0, place.length());
     const int slopes = static_cast<int>(most_slope / slope_step);
     for (int k = -slopes; k <= slopes; ++k) {

@@ -14,8 +14,6 @@ namespace {
 
 constexpr float kLeastLight = 1e-6F;  // Chosen: density 6, past any scanner.
 
-float clean(float v) { return std::isfinite(v) && v > 0 ? v : 0.0F; }
-
 float at_share(std::vector<float>& values, double share_above) {
     const auto n = static_cast<std::ptrdiff_t>(values.size());
     const auto k = std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(static_cast<double>(n) * (1 - share_above)), 0, n - 1);
@@ -26,8 +24,6 @@ float at_share(std::vector<float>& values, double share_above) {
 std::array<double, 6> terms(double x, double y) { return {1, x, y, x * x, x * y, y * y}; }
 
 }  // namespace
-
-std::array<float, 3> clean_light(const LinearRgbi& pixel) { return {clean(pixel.r), clean(pixel.g), clean(pixel.b)}; }
 
 CoarseSheet reduce(const Overview& overview, int step) {
     const int w = static_cast<int>(overview.pixels.width()) / step, h = static_cast<int>(overview.pixels.height()) / step;

@@ -5,12 +5,14 @@
 #include "basefog/scan/types.h"
 
 #include <array>
+#include <limits>
 #include <opencv2/core.hpp>
 
 namespace basefog::frames {
 
 /// Linear light of one pixel with bad values (NaN, infinite, negative) replaced by 0.
-[[nodiscard]] std::array<float, 3> clean_light(const LinearRgbi& pixel);
+[[nodiscard]] inline float clean_light(float v) { return v > 0 && v <= std::numeric_limits<float>::max() ? v : 0.0F; }
+[[nodiscard]] inline std::array<float, 3> clean_light(const LinearRgbi& pixel) { return {clean_light(pixel.r), clean_light(pixel.g), clean_light(pixel.b)}; }
 
 /// The overview averaged once more by a whole factor, for everything that wants no detail.
 struct CoarseSheet {

@@ -2,6 +2,7 @@
 #include "place.h"
 
 #include "constants.h"
+#include "kinds.h"
 #include "robust.h"
 
 #include <Eigen/Dense>
@@ -68,18 +69,17 @@ LongEdges look_along(const Overview& overview, const SheetLight& light, const St
 
 struct LongFit {
     double at0 = 0, slope = 0, height = 0, std = 0;
-    double share = 0;
+    double share = 0, top_share = 0, bottom_share = 0;  ///< of the edges' length that follows the line
 };
 
 /// One line and one height through all of them. `start` comes from the evidence; robust weights fade with distance.
-LongFit fit_long(const LongEdges& edges, double at0, double height, const FindOptions& options, double px_per_mm) {
+LongFit fit_long(const LongEdges& edges, double at0, double height, const FindOptions& options, double scale) {
     LongFit fit{at0, 0, height, kGateStdMm, 0};
     const double gate = kGateStdMm, nominal = options.frame_height.value();
-    double scale = std::max(0.12, 1.0 / px_per_mm);
     for (int pass = 0; pass < 20; ++pass) {
         Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
         Eigen::Vector3d right = Eigen::Vector3d::Zero();
-        double agreed = 0, square = 0;
+        double agreed = 0, agreed_low = 0, square = 0;
         const auto add = [&](double u, double v, bool low, double weight) {
             const double r = v - (fit.at0 + fit.slope * u + (low ? fit.height : 0));
             const double k = weight / std::pow(1 + r * r / (scale * scale), 2);
@@ -87,6 +87,7 @@ LongFit fit_long(const LongEdges& edges, double at0, double height, const FindOp
             normal += k * t * t.transpose();
             right += k * t * v;
             agreed += k;
+            agreed_low += low ? k : 0;
             if (std::abs(r) < 3 * scale) {
                 square += k * r * r;
             }
@@ -104,7 +105,10 @@ LongFit fit_long(const LongEdges& edges, double at0, double height, const FindOp
         fit.at0 = solved(0);
         fit.slope = solved(1) / 100;
         fit.height = solved(2);
-        fit.share = edges.length > 0 ? agreed * kBandMm / edges.length : 0;
+        const double per_mm = edges.length > 0 ? kBandMm / edges.length : 0;
+        fit.share = agreed * per_mm;
+        fit.top_share = 2 * (agreed - agreed_low) * per_mm;
+        fit.bottom_share = 2 * agreed_low * per_mm;
         const double spread = agreed > 0 ? std::sqrt(square / agreed) : gate;
         fit.std = std::min(gate, std::hypot(kEdgeFloorMm, spread / std::sqrt(std::max(1.0, agreed * kBandMm / 2))));
         scale = std::max(0.05, 0.85 * scale);
@@ -142,6 +146,8 @@ void ride(StripFit& fit, const LongEdges& edges, const LongFit& line) {
         // Where hardly any of the long edges shows, what shows may be something else.
         const double doubt = kDoubtMm / std::sqrt(std::clamp(line.share, 0.005, 1.0)) - kDoubtMm;
         fit.frames[i].v_std = std::hypot(std::hypot(line.std, seen ? std::sqrt(1 / weight) : kRideStdMm), doubt);
+        fit.frames[i].top_share = line.top_share;
+        fit.frames[i].bottom_share = line.bottom_share;
         fit.frames[i].long_share = shown / (2 * fit.frames[i].width);
     }
 }
@@ -225,70 +231,6 @@ void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges, const Fin
     }
 }
 
-/// Mean density above base of the square millimetres inside a frame, row by row; `across` of them to a row.
-std::vector<double> millimetres_inside(const StripCells& cells, const FrameFit& f, int& across) {
-    std::vector<double> out;
-    const int by = static_cast<int>(std::lround(1 / cells.side));
-    const int u0 = static_cast<int>(std::ceil((f.u + 1 - cells.u_first) / cells.side)),
-              v0 = static_cast<int>(std::ceil((f.top + 1 - cells.v_first) / cells.side));
-    across = static_cast<int>(f.width) - 2;
-    for (int j = 0; j < static_cast<int>(f.height) - 2; ++j) {
-        for (int i = 0; i < across; ++i) {
-            double sum = 0;
-            int n = 0;
-            for (int y = v0 + j * by; y < v0 + (j + 1) * by; ++y) {
-                for (int x = u0 + i * by; x < u0 + (i + 1) * by; ++x) {
-                    if (x < 0 || y < 0 || x >= cells.nu || y >= cells.nv || cells.kind[cells.index(x, y)] != Cell::film) continue;
-                    sum += cells.above[cells.index(x, y)];
-                    ++n;
-                }
-            }
-            out.push_back(2 * n > by * by ? sum / n : -1);
-        }
-    }
-    return out;
-}
-
-struct Detail {
-    double most = 0, middle = 0;  ///< the four fifths' and the middle value
-};
-/// How far places three millimetres apart stand off a smooth course: noise and gradients of fog leave nearly nothing.
-Detail detail_of(const std::vector<double>& mm, int across) {
-    constexpr int kBy = 3;
-    const int rows = static_cast<int>(mm.size()) / across, nu = across / kBy, nv = rows / kBy;
-    std::vector<double> mean, bends;
-    for (int j = 0; j < nv; ++j) {
-        for (int i = 0; i < nu; ++i) {
-            std::vector<double> part;
-            for (int k = 0; k < kBy * kBy; ++k) part.push_back(mm[static_cast<std::size_t>((j * kBy + k / kBy) * across + i * kBy + k % kBy)]);
-            mean.push_back(std::accumulate(part.begin(), part.end(), 0.0) / (kBy * kBy));
-        }
-    }
-    for (int j = 0; j < nv; ++j) {
-        for (int i = 0; i < nu; ++i) {
-            const auto at = [&](int x, int y) { return mean[static_cast<std::size_t>(y * nu + x)]; };
-            if (i > 0 && i + 1 < nu) bends.push_back(std::abs(at(i - 1, j) - 2 * at(i, j) + at(i + 1, j)));
-            if (j > 0 && j + 1 < nv) bends.push_back(std::abs(at(i, j - 1) - 2 * at(i, j) + at(i, j + 1)));
-        }
-    }
-    return {at_share(bends, 0.8), median(bends)};
-}
-
-void tell_kind(const StripCells& cells, FrameFit& f) {
-    int across = 0;
-    std::vector<double> mm = millimetres_inside(cells, f, across), seen;
-    std::copy_if(mm.begin(), mm.end(), std::back_inserter(seen), [](double d) { return d > -0.5; });
-    if (seen.size() < 200 || f.kind != FrameKind::picture) return;
-    f.level = median(seen);
-    f.spread = spread(seen, f.level);
-    std::replace_if(
-        mm.begin(), mm.end(), [](double d) { return d <= -0.5; }, f.level);
-    const Detail detail = detail_of(mm, across);
-    // Or it is even but for smears.
-    const bool empty = (detail.most < kFoggedDetail && f.spread < kFoggedSpread) || (detail.middle < 1.5 * kFoggedDetail && f.spread < kEvenSpread);
-    if (f.level > kFoggedDensity && empty) f.kind = FrameKind::fogged;
-}
-
 /// Slots beyond the first and last frame, as far as the film reaches.
 void fill_ends(StripFit& fit, const FindOptions& options) {
     const double least = kLeastBlankShare * options.frame_width.value();
@@ -312,30 +254,6 @@ void fill_ends(StripFit& fit, const FindOptions& options) {
         f.left_share = f.right_share = 0;
         f.u_std = 2 * kAdvanceStdMm;
     }
-}
-
-/// A slot without edges of its own: is there something in it that clear film has not?
-bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail = false) {
-    int across = 0;
-    std::vector<double> seen;
-    for (const double d : millimetres_inside(cells, f, across)) {
-        if (d > -0.5) seen.push_back(d);
-    }
-    if (seen.size() < 200) return false;
-    const double noise = block_noise(cells, 3, 1);
-    int detail = 0, n = 0;
-    for (int iv = 0; iv < cells.nv; ++iv) {
-        if (cells.v_of(iv) < f.top + 1 || cells.v_of(iv) > f.top + f.height - 1) continue;
-        for (int iu = 0; iu + 3 <= cells.nu; iu += 3) {
-            if (cells.u_of(iu) < f.u + 1 || cells.u_of(iu) > f.u + f.width - 1.5 || cells.kind[cells.index(iu + 1, iv)] != Cell::film) continue;
-            double sum = 0;
-            for (int k = 0; k < 3; ++k) sum += cells.above[cells.index(iu + k, iv)] / 3;
-            ++n;
-            detail += sum > 5 * noise + 0.005 ? 1 : 0;
-        }
-    }
-    const bool black_stands_off = !only_detail && median(seen) - clear.level > kBlackAboveBase;
-    return black_stands_off || detail > n * std::max(kLeastDetail, kDetailOverDirt * clear.dirty);
 }
 
 /// Frames of which no edge shows and which hold nothing: clear film after all.
@@ -411,7 +329,7 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
     for (const double least : kGuards) {
         const double guard = guard_for(fit.pose, least);
         const LongEdges along = look_along(overview, light, fit, guard);
-        const LongFit line = fit_long(along, fit.frames.front().top, fit.frames.front().height, options, fit.pose.px_per_mm());
+        const LongFit line = fit_long(along, fit.frames.front().top, fit.frames.front().height, options, std::max(least * 0.7, 1.0 / fit.pose.px_per_mm()));
         for (FrameFit& f : fit.frames) {
             f.top = line.at0;
             f.height = line.height;
@@ -430,10 +348,12 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
 
 double FrameFit::confidence() const {
     const auto within = [](double std) { return std::erf(kConfidenceMm / (std::max(std, 1e-4) * std::numbers::sqrt2)); };
-    // One edge alone may be a line in the picture; two that agree on the camera's width are not.
-    const double left = std::exp(-left_share / kSureShare), right = std::exp(-right_share / kSureShare);
-    const double trust = 1 - 0.5 * left * right - 0.1 * std::max(left, right);
-    return std::clamp(trust * within(u_std) * within(v_std), 0.0, 1.0);
+    // One edge alone may be a line in the picture; two that agree on the gate's size are not.
+    const auto trust = [](double one, double other) {
+        const double a = std::exp(-one / kSureShare), b = std::exp(-other / kSureShare);
+        return 1 - 0.5 * a * b - 0.1 * std::max(a, b);
+    };
+    return std::clamp(trust(left_share, right_share) * trust(top_share, bottom_share) * within(u_std) * within(v_std), 0.0, 1.0);
 }
 
 std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options) {

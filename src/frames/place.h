@@ -17,7 +17,8 @@ struct FrameFit {
     bool placed_by_pitch = false;
     bool dark = false;                       ///< so thin that it was found only by looking where the advance puts a frame
     double left_share = 0, right_share = 0;  ///< of the edge that was seen and agrees
-    double long_share = 0;                   ///< of the strip's upper and lower edges that were seen and agree
+    double top_share = 0, bottom_share = 0;  ///< of the whole strip's upper and lower edges, likewise
+    double long_share = 0;                   ///< of this frame's own upper and lower edges
     double evidence = 0;
     double level = 0, spread = 0;  ///< of its density above base
     [[nodiscard]] double confidence() const;

@@ -45,25 +45,39 @@ double strength_at(const std::vector<double>& signal, double step, double pitch)
     return sum > 0 ? std::hypot(re, im) / sum : 0;
 }
 
-std::optional<double> scale_of_frames(const Overview& overview, const SheetLight& light, const Piece& piece, const cv::Mat& shades, int step,
+/// Evidence for frames on one piece, were this its scale; and the length of film it comes from.
+std::pair<double, double> evidence_at_scale(const Overview& overview, const SheetLight& light, const Piece& piece, const cv::Mat& shades, int step,
+                                            double scale, const FindOptions& options) {
+    std::pair<double, double> best{0, piece.along() * step / scale};
+    for (const StripPlace& place : place_strips({piece}, shades, step, scale, options)) {
+        StripCells cells = sample_strip(overview, light, place, place.pose);
+        measure_base(cells);
+        const double centre = 0.5 * (place.v0 + place.v1);
+        const Chain chain = find_chain(cells, place, {centre, 0, -kFirstBandMm, kFirstBandMm}, kDirtyShare, options);
+        if (chain.slots.empty()) continue;
+        const TopLine top = find_top(cells, place, chain, kDirtyShare, options);
+        best.first = std::max(best.first, chain.score + top.evidence);
+    }
+    return best;
+}
+
+std::optional<double> scale_of_frames(const Overview& overview, const SheetLight& light, std::vector<Piece> pieces, const cv::Mat& shades, int step,
                                       const FindOptions& options) {
-    constexpr double kRatio = 1.02;  // Chosen: an advance wrong by 2 % slips by less than a millimetre a frame
+    constexpr double kRatio = 1.02;      // Chosen: an advance wrong by 2 % slips by less than a millimetre a frame
+    constexpr double kLongEnough = 3.5;  // Chosen: a piece this many times longer than wide holds three frames or so, which settle the scale alone
+    if (pieces.front().along() > kLongEnough * pieces.front().across()) pieces.resize(1);
     double best = 0, best_scale = 0;
-    const double across = piece.across() * step;
+    const double across = pieces.front().across() * step;
     for (double scale = across / options.film_width.value(); scale < across / (options.frame_height.value() - 0.7); scale *= kRatio) {
-        for (const StripPlace& place : place_strips({piece}, shades, step, scale, options)) {
-            StripCells cells = sample_strip(overview, light, place, place.pose);
-            measure_base(cells);
-            const double centre = 0.5 * (place.v0 + place.v1);
-            const Chain chain = find_chain(cells, place, {centre, 0, -kFirstBandMm, kFirstBandMm}, kDirtyShare, options);
-            if (chain.slots.empty()) continue;
-            const TopLine top = find_top(cells, place, chain, kDirtyShare, options);
-            const double score = (chain.score + top.evidence) / place.length();
-            if (score > best) {
-                best = score;
-                best_scale = scale;
-            }
+        double evidence = 0, length = 0;
+        for (const Piece& piece : pieces) {
+            const auto [e, l] = evidence_at_scale(overview, light, piece, shades, step, scale, options);
+            evidence += e;
+            length += l;
         }
+        if (evidence / length <= best) continue;
+        best = evidence / length;
+        best_scale = scale;
     }
     return best > 0 ? std::optional(best_scale) : std::nullopt;
 }
@@ -148,9 +162,8 @@ std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLi
         }
     }
     if (!from_width.empty()) return FilmScale{median(from_width), ScaleOrigin::film_width};
-    for (const Piece& piece : pieces) {
-        if (const auto scale = scale_of_frames(overview, light, piece, shades, step, options)) return FilmScale{*scale, ScaleOrigin::assumed};
-    }
+    if (pieces.empty()) return std::nullopt;
+    if (const auto scale = scale_of_frames(overview, light, pieces, shades, step, options)) return FilmScale{*scale, ScaleOrigin::assumed};
     return std::nullopt;
 }
 

@@ -69,7 +69,7 @@ TEST_CASE("regions in a holder: beyond the strip's end is bare light, a dense pi
     plan.holder = true;
     plan.strips[0].frames[0].kind = FrameKind::fogged;
     plan.strips[0].frames[0].stops = 4;  // as dense as the film goes
-    plan.strips[0].frames[1].scene = Scene::high_key;
+    plan.strips[0].frames[1].scene = Scene::textured;
     plan.strips[0].frames[1].stops = 4;
     const Drawn d = label(plan);
     REQUIRE(d.layout.strips.size() == 1);

@@ -1,0 +1,105 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "kinds.h"
+
+#include "constants.h"
+#include "robust.h"
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <numeric>
+
+namespace basefog::frames {
+
+namespace {
+
+/// Mean density above base of the square millimetres inside a frame, row by row; `across` of them to a row.
+std::vector<double> millimetres_inside(const StripCells& cells, const FrameFit& f, int& across) {
+    std::vector<double> out;
+    const int by = static_cast<int>(std::lround(1 / cells.side));
+    const int u0 = static_cast<int>(std::ceil((f.u + 1 - cells.u_first) / cells.side)),
+              v0 = static_cast<int>(std::ceil((f.top + 1 - cells.v_first) / cells.side));
+    across = static_cast<int>(f.width) - 2;
+    for (int j = 0; j < static_cast<int>(f.height) - 2; ++j) {
+        for (int i = 0; i < across; ++i) {
+            double sum = 0;
+            int n = 0;
+            for (int y = v0 + j * by; y < v0 + (j + 1) * by; ++y) {
+                for (int x = u0 + i * by; x < u0 + (i + 1) * by; ++x) {
+                    if (x < 0 || y < 0 || x >= cells.nu || y >= cells.nv || cells.kind[cells.index(x, y)] != Cell::film) continue;
+                    sum += cells.above[cells.index(x, y)];
+                    ++n;
+                }
+            }
+            out.push_back(2 * n > by * by ? sum / n : -1);
+        }
+    }
+    return out;
+}
+
+struct Detail {
+    double most = 0, middle = 0;  ///< the four fifths' and the middle value
+};
+/// How far places three millimetres apart stand off a smooth course: noise and gradients of fog leave nearly nothing.
+Detail detail_of(const std::vector<double>& mm, int across) {
+    constexpr int kBy = 3;
+    const int rows = static_cast<int>(mm.size()) / across, nu = across / kBy, nv = rows / kBy;
+    std::vector<double> mean, bends;
+    for (int j = 0; j < nv; ++j) {
+        for (int i = 0; i < nu; ++i) {
+            std::vector<double> part;
+            for (int k = 0; k < kBy * kBy; ++k) part.push_back(mm[static_cast<std::size_t>((j * kBy + k / kBy) * across + i * kBy + k % kBy)]);
+            mean.push_back(std::accumulate(part.begin(), part.end(), 0.0) / (kBy * kBy));
+        }
+    }
+    for (int j = 0; j < nv; ++j) {
+        for (int i = 0; i < nu; ++i) {
+            const auto at = [&](int x, int y) { return mean[static_cast<std::size_t>(y * nu + x)]; };
+            if (i > 0 && i + 1 < nu) bends.push_back(std::abs(at(i - 1, j) - 2 * at(i, j) + at(i + 1, j)));
+            if (j > 0 && j + 1 < nv) bends.push_back(std::abs(at(i, j - 1) - 2 * at(i, j) + at(i, j + 1)));
+        }
+    }
+    return {at_share(bends, 0.8), median(bends)};
+}
+
+}  // namespace
+
+void tell_kind(const StripCells& cells, FrameFit& f) {
+    int across = 0;
+    std::vector<double> mm = millimetres_inside(cells, f, across), seen;
+    std::copy_if(mm.begin(), mm.end(), std::back_inserter(seen), [](double d) { return d > -0.5; });
+    if (seen.size() < 200 || f.kind != FrameKind::picture) return;
+    f.level = median(seen);
+    f.spread = spread(seen, f.level);
+    std::replace_if(
+        mm.begin(), mm.end(), [](double d) { return d <= -0.5; }, f.level);
+    const Detail detail = detail_of(mm, across);
+    // Or it is even but for smears.
+    const bool empty = (detail.most < kFoggedDetail && f.spread < kFoggedSpread) || (detail.middle < 1.5 * kFoggedDetail && f.spread < kEvenSpread);
+    if (f.level > kFoggedDensity && empty) f.kind = FrameKind::fogged;
+}
+
+bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail) {
+    int across = 0;
+    std::vector<double> seen;
+    for (const double d : millimetres_inside(cells, f, across)) {
+        if (d > -0.5) seen.push_back(d);
+    }
+    if (seen.size() < 200) return false;
+    const double noise = block_noise(cells, 3, 1);
+    int detail = 0, n = 0;
+    for (int iv = 0; iv < cells.nv; ++iv) {
+        if (cells.v_of(iv) < f.top + 1 || cells.v_of(iv) > f.top + f.height - 1) continue;
+        for (int iu = 0; iu + 3 <= cells.nu; iu += 3) {
+            if (cells.u_of(iu) < f.u + 1 || cells.u_of(iu) > f.u + f.width - 1.5 || cells.kind[cells.index(iu + 1, iv)] != Cell::film) continue;
+            double sum = 0;
+            for (int k = 0; k < 3; ++k) sum += cells.above[cells.index(iu + k, iv)] / 3;
+            ++n;
+            detail += sum > 5 * noise + 0.005 ? 1 : 0;
+        }
+    }
+    const bool black_stands_off = !only_detail && median(seen) - clear.level > kBlackAboveBase;
+    return black_stands_off || detail > n * std::max(kLeastDetail, kDetailOverDirt * clear.dirty);
+}
+
+}  // namespace basefog::frames

@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What a frame holds: a picture, fog, or nothing.
+#pragma once
+
+#include "place.h"
+
+namespace basefog::frames {
+
+/// Measures a picture's level and calls it fogged if it is dense, even and without detail.
+void tell_kind(const StripCells& cells, FrameFit& f);
+/// For a slot without edges of its own: is there something in it that clear film has not? `only_detail`: its blacks do not count.
+[[nodiscard]] bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail = false);
+
+}  // namespace basefog::frames
