@@ -72,29 +72,33 @@ std::optional<double> stops_over_box(const RollFacts& facts) {
     return std::isfinite(stops) ? std::optional(stops) : std::nullopt;
 }
 
+/// A share of the picture area in words: less than the last digit shown is "none".
+std::string share(double percent) { return percent < 0.05 ? std::string("none") : fmt::format("{:.1f} %", percent); }
+
+std::string stops_text(double stops) { return fmt::format("{:.1f} stop{}", stops, std::abs(stops - 1) < 0.05 ? "" : "s"); }
+
 std::string highlights(double percent) {
-    return percent < 0.5 ? std::string(" No highlights are lost.")
-                         : fmt::format(" {:.1f} % of the pictures lies on the shoulder, where highlights merge.", percent);
+    return percent < 0.5 ? std::string(" No highlights are lost.") : fmt::format(" {:.1f} % of it lies on the shoulder, where highlights merge.", percent);
 }
 
 void judge_slower(Verdict& v, double over, double highlight) {
     const double kept = v.shadow_lost_at_box_percent - v.shadow_lost_percent;
     const double spare = v.spare->value();
-    const std::string numbers =
-        fmt::format("Rated {:.1f} stops slower than the box; {:.1f} % of the pictures is lost in the base, at box speed it would have been {:.1f} %.", over,
-                    v.shadow_lost_percent, v.shadow_lost_at_box_percent);
+    const std::string numbers = fmt::format("Rated {} slower than the box: {} of the picture area is lost in the base, against {} predicted at box speed.",
+                                            stops_text(over), share(v.shadow_lost_percent), share(v.shadow_lost_at_box_percent));
     if (v.shadow_lost_percent > kThin) {
         v.outcome = Outcome::not_enough;
         v.text = numbers + " The extra exposure was not enough: give more next time." + highlights(highlight);
     } else if (spare >= over / 2 && kept < kWorthIt) {
         v.outcome = Outcome::more_than_needed;
-        v.text = numbers + fmt::format(" More than needed: about {:.1f} stops could go before shadows do.", std::min(spare, over)) + highlights(highlight);
+        v.text = numbers + fmt::format(" More than needed: about {} could go before shadows do.", stops_text(std::min(spare, over))) + highlights(highlight);
     } else if (kept >= kUnseen) {
         v.outcome = Outcome::paid_off;
-        v.text = numbers + fmt::format(" The extra exposure paid off: it kept {:.1f} % of the pictures.", kept) + highlights(highlight);
+        v.text = numbers + fmt::format(" The extra exposure paid off: it kept {} of the picture area.", share(kept)) + highlights(highlight);
     } else {
         v.outcome = Outcome::more_than_needed;
-        v.text = numbers + fmt::format(" It kept little: {:.1f} % of the pictures. Box speed would have done.", std::max(kept, 0.0)) + highlights(highlight);
+        v.text =
+            numbers + fmt::format(" The extra exposure kept little: {} of the picture area. Box speed would have done.", share(kept)) + highlights(highlight);
     }
 }
 
@@ -114,17 +118,18 @@ Verdict judge(const RollFacts& facts, const std::vector<FrameExposure>& frames) 
         v.text = fmt::format("Cannot tell: {} picture{} to judge on, at least {} are needed.", roll.n, roll.n == 1 ? "" : "s", kLeastFrames);
     } else if (!over) {
         v.text =
-            fmt::format("Cannot tell whether extra exposure paid off: box speed or rating is not told. As shot, {:.1f} % of the pictures is lost in the base.",
-                        v.shadow_lost_percent) +
+            fmt::format("Cannot tell whether extra exposure paid off: box speed or rating is not told. As shot, {} of the picture area is lost in the base.",
+                        share(v.shadow_lost_percent)) +
             highlights(roll.highlight_now());
     } else if (*over > kAtBoxStops) {
         judge_slower(v, *over, roll.highlight_now());
     } else {
         v.outcome = Outcome::at_box_speed;
-        v.text = fmt::format("Rated at {}; {:.1f} % of the pictures is lost in the base. One stop more would lose {:.1f} %.",
-                             *over < -kAtBoxStops ? fmt::format("{:.1f} stops faster than the box", -*over) : std::string("box speed"), v.shadow_lost_percent,
-                             roll.shadow_at(1.0)) +
-                 highlights(roll.highlight_now());
+        const std::string rated = *over < -kAtBoxStops ? stops_text(-*over) + " faster than the box" : std::string("at box speed");
+        v.text = fmt::format("Rated {}: {} of the picture area is lost in the base", rated, share(v.shadow_lost_percent));
+        v.text += v.shadow_lost_percent < kUnseen ? "; more exposure would have kept nothing that can be seen."
+                                                  : fmt::format("; one stop more would have brought that to {}.", share(roll.shadow_at(1.0)));
+        v.text += highlights(roll.highlight_now());
     }
     return v;
 }

@@ -44,7 +44,8 @@ std::vector<Task> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRec
         for (int f = 0; f < static_cast<int>(strip.frames.size()); ++f) {
             const FrameBox& box = strip.frames[static_cast<std::size_t>(f)].box;
             const PxRect source = intersection(source_rect(box.corners), whole);
-            if (box.kind != FrameKind::picture || source.empty()) continue;
+            // A fogged frame is rendered too: an even picture may be taken for one, and nothing must be lost on that.
+            if (box.kind == FrameKind::blank || source.empty()) continue;
             tasks.push_back({s, f, source, roll_of(rolls, strip.roll), {}});
         }
     }
