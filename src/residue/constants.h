@@ -58,7 +58,7 @@ inline constexpr double kLineLengthMm = 2.5;
 inline constexpr double kLineAngleDeg = 4.0;
 inline constexpr double kScratchWidthMm = 0.14;
 
-/// Carbon absorbs alike in all channels [Patterson and Giorgianni, carbon black on clear base]; a patch is neutral when its
+/// Carbon absorbs alike in all channels [ScanMetric2001]; a patch is neutral when its
 /// channels differ by less than this share of it. Chosen: image dyes differ by 15 % and more in greys.
 inline constexpr double kNeutralShare = 0.06;
 inline constexpr double kNeutralSigmas = 3.0;

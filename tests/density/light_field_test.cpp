@@ -19,7 +19,7 @@ LightField field() {
 }  // namespace
 
 TEST_CASE("density of a sample follows the published table") {
-    // Source: Patterson and Giorgianni, "Choosing a Metric for Scanning Negative" (Academy subcommittee paper), T against D.
+    // Source: [ScanMetric2001], "Choosing a metric for scanning negative", T against D.
     const double table[][2] = {{0.1, 1.0000}, {0.2, 0.6990}, {0.3, 0.5229}, {0.4, 0.3979}, {0.5, 0.3010},
                                {0.6, 0.2218}, {0.7, 0.1549}, {0.8, 0.0969}, {0.9, 0.0458}, {1.0, 0.0000}};
     LightField f = field();

@@ -59,7 +59,7 @@ TEST_CASE("with light at the ends only, the field does not run wild in between")
 }
 
 TEST_CASE("flat steps of known transmittance read their published density in the picture") {
-    // T and D from the same published table as in the light field's test (Patterson and Giorgianni).
+    // T and D from the same published table as in the light field's test [ScanMetric2001].
     const double table[][2] = {{0.1, 1.0000}, {0.3, 0.5229}, {0.5, 0.3010}, {0.8, 0.0969}};
     Sheet sheet;
     sheet.strips.resize(1);

@@ -28,7 +28,7 @@ std::pair<double, double> compare(const MeasuredSheet& m, float from, float to, 
 }  // namespace
 
 TEST_CASE("a carbon patch of known density is measured in infrared, on clear film and in pictures") {
-    // Carbon absorbs alike at all wavelengths (Patterson and Giorgianni), infrared included (inference).
+    // Carbon absorbs alike at all wavelengths [ScanMetric2001], infrared included (inference).
     Sheet sheet;
     sheet.infrared = true;
     sheet.strips.resize(2);
