@@ -110,7 +110,6 @@ int execute(Typed& typed, const std::string& verb) {
         // A ledger that is damaged is the person's to correct, like the command line; one that is missing is an input error.
         return options.error().code == ErrorCode::malformed ? kUsage : exit_code_of(options.error());
     }
-    stop_politely_on_signals();
     const auto record = run(*options, console);
     console.finish_line();
     if (!record) {

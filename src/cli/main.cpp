@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "commands.h"
+#include "console.h"
 #include "exit_code.h"
 
 #include "basefog/core/version.h"
@@ -12,6 +13,7 @@
 int main(int argc, char** argv) {
     using namespace basefog::cli;
     std::signal(SIGPIPE, SIG_IGN);
+    stop_politely_on_signals();
     CLI::App app{"From scans of motion-picture negative in stills cassettes to positives and a report on film, wash and chemistry."};
     app.name("basefog");
     app.set_version_flag("--version", "basefog " + std::string(basefog::version()));

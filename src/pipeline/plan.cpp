@@ -63,12 +63,12 @@ Result<std::vector<SheetPlan>> plan_sheets(const RunOptions& options, std::vecto
     for (const std::string& scan : options.scans) {
         if (!seen.insert(canonical(scan)).second) continue;
         const Sheet* sheet = options.ledger ? sheet_of(*options.ledger, scan) : nullptr;
-        if (options.ledger && sheet == nullptr)
-            findings.push_back({Severity::caution,
-                                "sheet-not-in-ledger",
-                                "The ledger has no entry for this scan, so its rolls are named by sheet and strip.",
-                                {scan, -1, -1, {}},
-                                {}});
+        if (options.ledger && sheet == nullptr) {
+            Finding finding{
+                Severity::caution, "sheet-not-in-ledger", "The ledger has no entry for this scan, so its rolls are named by sheet and strip.", {}, {}};
+            finding.where.scan = scan;
+            findings.push_back(std::move(finding));
+        }
         if (auto added = add(scan, scan, sheet); !added) return Failure(added.error());
     }
     if (sheets.empty()) return fail(ErrorCode::usage, "no scan to work on", {}, "name one or more scans, or a ledger with sheets");

@@ -114,15 +114,19 @@ TEST_CASE("findings fail the run only when asked") {
 
 TEST_CASE("an interrupt ends the run with 5 and leaves no half file") {
     const TemporaryFolder folder;
-    const Ran ran = run_program(folder, "invert " + quoted(shared_sheet_path()) + " --output out", "timeout --signal=INT 0.35");
-    // timeout itself reports 124 when its limit was reached, unless asked to keep the program's own code.
-    const Ran kept = run_program(folder, "invert " + quoted(shared_sheet_path()) + " --output out2", "timeout --preserve-status --signal=INT 0.35");
-    CHECK(ran.code == 124);
-    CHECK(kept.code == 5);
-    for (const char* out : {"out", "out2"}) {
-        CHECK_FALSE(fs::exists(folder.path() / out / "report.json"));
-        if (!fs::exists(folder.path() / out)) continue;
+    int stopped = 0;
+    // When a signal arrives is up to the machine: some come before the program runs (130, killed) or after it is done (0).
+    for (const char* seconds : {"0.2", "0.35", "0.5", "0.7", "1", "1.4", "2", "3"}) {
+        const std::string out = std::string("out-") + seconds;
+        const Ran ran =
+            run_program(folder, "invert " + quoted(shared_sheet_path()) + " --output " + out, std::string("timeout --preserve-status --signal=INT ") + seconds);
+        INFO(seconds << " s: " << ran.code << " " << ran.err);
+        CHECK((ran.code == 0 || ran.code == 5 || ran.code == 130));
+        CHECK(fs::exists(folder.path() / out / "report.json") == (ran.code == 0));
+        if (ran.code == 130) continue;
+        stopped += ran.code == 5 ? 1 : 0;
         for (const auto& entry : fs::recursive_directory_iterator(folder.path() / out))
             CHECK(entry.path().filename().string().find(".pending") == std::string::npos);
     }
+    CHECK(stopped > 0);
 }
