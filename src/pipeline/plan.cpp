@@ -15,7 +15,7 @@ namespace fs = std::filesystem;
 
 std::string canonical(const std::string& path) {
     std::error_code ignored;
-    const fs::path result = fs::weakly_canonical(path, ignored);
+    const fs::path result = fs::weakly_canonical(fs::absolute(path, ignored), ignored);
     return result.empty() ? path : result.string();
 }
 

@@ -55,7 +55,7 @@ TEST_CASE("the main job: results named at the end, quiet when piped, nothing ove
     CHECK(replaced.err.empty());
 }
 
-TEST_CASE("measure makes a report and no positives; its layout can be given back") {
+TEST_CASE("measure makes a report and no positives, and its layout can be given back") {
     const TemporaryFolder folder;
     const Ran measured = run_program(folder, "measure " + quoted(shared_sheet_path()) + " --output out --write-layout layout.toml");
     INFO(measured.err);

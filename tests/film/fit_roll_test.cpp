@@ -210,7 +210,7 @@ TEST_CASE("the verdict goes by what was kept") {
     CHECK(v.text.find("2.0 stops slower") != std::string::npos);
 }
 
-TEST_CASE("same in, same out; options are checked") {
+TEST_CASE("same in, same out, and options are checked") {
     Random a(2), b(2);
     const auto one = fit_roll(draw_roll(InventedFilm{}, a, 3), {}), two = fit_roll(draw_roll(InventedFilm{}, b, 3), {});
     CHECK(one->model == two->model);

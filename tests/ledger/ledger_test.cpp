@@ -136,7 +136,7 @@ TEST_CASE("sheets are looked for from the ledger's folder") {
     CHECK(parsed("[[sheet]]\nfile = \"./c.tif\"", "ledger.toml").sheets[0].file == "./c.tif");
 }
 
-TEST_CASE("a ledger is read from a file; a missing one, a folder and one too large are told apart") {
+TEST_CASE("a ledger is read from a file, while a missing one, a folder and one too large are told apart") {
     const auto folder = std::filesystem::temp_directory_path() / ("basefog-ledger-" + std::to_string(::getpid()));
     std::filesystem::create_directories(folder);
     const std::string path = (folder / "ledger.toml").string();

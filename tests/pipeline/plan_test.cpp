@@ -45,7 +45,7 @@ TEST_CASE("sheets that share a roll are worked on together, others apart") {
     CHECK(plan->groups == std::vector<std::vector<int>>{{0, 2, 3}, {1}});
 }
 
-TEST_CASE("a scan the ledger does not know is worked on and reported; one named twice is worked on once") {
+TEST_CASE("a scan the ledger does not know is worked on and reported, one named twice is worked on once") {
     RunOptions options = with_ledger({sheet("folder/a.tif", {{"R1"}})});
     options.scans = {"elsewhere/a.tif", "b.tif", "./b.tif"};
     const auto plan = make_plan(options);

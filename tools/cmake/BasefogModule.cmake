@@ -25,5 +25,6 @@ function(basefog_test module)
   target_include_directories(test_${module} PRIVATE ${PROJECT_SOURCE_DIR}/tests)
   target_compile_definitions(test_${module} PRIVATE BASEFOG_TESTDATA="${PROJECT_SOURCE_DIR}/testdata" BASEFOG_SOURCE_DIR="${PROJECT_SOURCE_DIR}")
   target_link_libraries(test_${module} PRIVATE basefog_test_main basefog_flags ${arg_LIBS})
-  catch_discover_tests(test_${module} PROPERTIES LABELS "${module};${arg_LABELS}" TEST_PREFIX "${module}: ")
+  # A name that ctest cannot hand on (one with a semicolon, say) would match no case and pass: NoTests makes that a failure.
+  catch_discover_tests(test_${module} EXTRA_ARGS --warn NoTests PROPERTIES LABELS "${module};${arg_LABELS}" TEST_PREFIX "${module}: ")
 endfunction()
