@@ -77,7 +77,8 @@ void fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vec
             frame.number = names[s].numbers[f];
             frame.box = strip.box.frames[f];
             if (f < strip.residue.frame_area_percent.size()) frame.residue_area_percent = strip.residue.frame_area_percent[f];
-            samples.push_back(sample_frame(density.density, residue.defects, frame.box, strip.base, factor, layout.scale));
+            samples.push_back(sample_frame(density.density, residue.defects, frame.box, under_pictures(strip.base, strip.residue), strip.base.base_ir.value,
+                                           factor, layout.scale));
             strip.frames.push_back(std::move(frame));
         }
         sheet.record.strips.push_back(std::move(strip));

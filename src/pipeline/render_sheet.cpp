@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "render_sheet.h"
 
+#include "sample_frame.h"
+
 #include "basefog/core/version.h"
 #include "basefog/invert/write.h"
 #include "basefog/scan/reader.h"
@@ -130,7 +132,7 @@ struct Made {
 Result<Made> make_frame(const Task& task, const MeasuredSheet& sheet, const OutputProfile& profile, const RunOptions& options, const OutputFolder& output) {
     const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     const FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
-    const Rgb<Density> base{strip.base.base.r.value, strip.base.base.g.value, strip.base.base.b.value};
+    const Rgb<Density> base = under_pictures(strip.base, strip.residue);
     const Inverter inverter(task.roll->film.model, base, frame.exposure.render_level, options.invert, pixel_noise(strip.base, sheet.record.scale));
     const PositiveSize size = positive_size(frame.box.corners);
     Image<EncodedRgb16> positive(size.width, size.height);

@@ -42,8 +42,13 @@ bool any_defect(const Image<Defect>& defects, double x, double y, double side) {
 
 }  // namespace
 
-FrameSamples sample_frame(const Image<DensityRgbi>& density, const Image<Defect>& defects, const FrameBox& frame, const StripBase& base, int factor,
-                          PixelsPerMm scale) {
+Rgb<Density> under_pictures(const StripBase& base, const StripResidue& residue) {
+    const Density veil = residue.veil_separable && residue.veil.value > Density(0) ? residue.veil.value : Density(0);
+    return {base.base.r.value + veil, base.base.g.value + veil, base.base.b.value + veil};
+}
+
+FrameSamples sample_frame(const Image<DensityRgbi>& density, const Image<Defect>& defects, const FrameBox& frame, const Rgb<Density>& under, Density under_ir,
+                          int factor, PixelsPerMm scale) {
     FrameSamples samples;
     samples.kind = frame.kind;
     const double width_mm = to_mm(distance(frame.corners[0], frame.corners[1]), scale).value();
@@ -52,8 +57,8 @@ FrameSamples sample_frame(const Image<DensityRgbi>& density, const Image<Defect>
     samples.above_base = Image<DensityRgbi>(columns, rows);
     samples.usable = Image<std::uint8_t>(columns, rows, 0);
     const double side = std::max(1.0, to_px(Millimetres(kSpotMm), scale) / factor);
-    const DensityRgbi under{static_cast<float>(base.base.r.value.value()), static_cast<float>(base.base.g.value.value()),
-                            static_cast<float>(base.base.b.value.value()), static_cast<float>(base.base_ir.value.value())};
+    const DensityRgbi below{static_cast<float>(under.r.value()), static_cast<float>(under.g.value()), static_cast<float>(under.b.value()),
+                            static_cast<float>(under_ir.value())};
     const auto margin = static_cast<std::int64_t>(std::lround(kEdgeMarginMm / kSpotMm));
     for (std::int64_t y = 0; y < rows; ++y) {
         for (std::int64_t x = 0; x < columns; ++x) {
@@ -61,7 +66,7 @@ FrameSamples sample_frame(const Image<DensityRgbi>& density, const Image<Defect>
                                      (static_cast<double>(y) + 0.5) / static_cast<double>(rows)) *
                               (1.0 / factor);
             const DensityRgbi d = box_average(density, p.x, p.y, side);
-            samples.above_base(x, y) = {d.r - under.r, d.g - under.g, d.b - under.b, d.ir - under.ir};
+            samples.above_base(x, y) = {d.r - below.r, d.g - below.g, d.b - below.b, d.ir - below.ir};
             const bool in_scan = p.x >= 0 && p.y >= 0 && p.x < static_cast<double>(density.width()) && p.y < static_cast<double>(density.height());
             const bool inner = x >= margin && y >= margin && x < columns - margin && y < rows - margin;
             samples.usable(x, y) = in_scan && inner && !any_defect(defects, p.x, p.y, side) ? 1 : 0;
