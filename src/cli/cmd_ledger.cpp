@@ -40,7 +40,7 @@ void add_ledger_commands(CLI::App& app, Action& action) {
     ledger->add_subcommand("write", "print a commented template")->callback([&action] {
         action = [] {
             std::fputs(ledger_template().c_str(), stdout);
-            return std::fflush(stdout) == 0 ? kOk : kOutput;
+            return std::fflush(stdout) == 0 && std::ferror(stdout) == 0 ? kOk : kOutput;
         };
     });
     CLI::App* verify = ledger->add_subcommand("check", "verify a ledger and name every mistake");

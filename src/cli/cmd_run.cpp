@@ -67,7 +67,9 @@ void add_manner_options(CLI::App& command, Typed& typed) {
 
 Result<RunOptions> options_from(Typed& typed) {
     RunOptions options = std::move(typed.run);
-    options.memory_bytes = static_cast<std::int64_t>(std::min<std::uint64_t>(typed.memory, 1ULL << 50));
+    constexpr std::uint64_t kMostMemory = 1ULL << 50;  // a negative number comes out of the parser as a huge one
+    if (typed.memory > kMostMemory) return fail(ErrorCode::usage, "--memory is negative or beyond any machine", {}, "give a size such as 512M or 2G");
+    options.memory_bytes = static_cast<std::int64_t>(typed.memory);
     options.invert.exposure = Stops(typed.exposure);
     options.scan.dpi = typed.dpi;
     options.finished = time_now();
@@ -114,8 +116,9 @@ int execute(Typed& typed, const std::string& verb) {
     console.finish_line();
     if (!record) {
         console.error(describe(record.error()));
-        // A scan that is damaged is recorded and the others go on; what is malformed here is the layout or the profile file.
-        return record.error().code == ErrorCode::malformed ? kUsage : exit_code_of(record.error());
+        // A scan that is damaged is recorded and the others go on; what is wrong here is the layout, or the profile that was named.
+        const bool profile = !options->invert.profile_path.empty() && record.error().path == options->invert.profile_path;
+        return record.error().code == ErrorCode::malformed || profile ? kUsage : exit_code_of(record.error());
     }
     if (!typed.quiet) print_summary(*record, *options, typed.verbose);
     const bool failed = std::any_of(record->scans.begin(), record->scans.end(), [](const ScanRecord& scan) { return scan.failure.has_value(); });

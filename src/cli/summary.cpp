@@ -25,11 +25,14 @@ const char* plural(std::size_t n) { return n == 1 ? "" : "s"; }
 }  // namespace
 
 void print_summary(const RunRecord& record, const RunOptions& options, bool every_finding) {
-    std::size_t strips = 0, frames = 0, failed = 0;
+    std::size_t strips = 0, frames = 0, failed = 0, made = 0;
     for (const ScanRecord& scan : record.scans) {
         strips += scan.strips.size();
         failed += scan.failure ? 1 : 0;
-        for (const StripRecord& strip : scan.strips) frames += strip.frames.size();
+        for (const StripRecord& strip : scan.strips) {
+            frames += strip.frames.size();
+            made += static_cast<std::size_t>(std::count_if(strip.frames.begin(), strip.frames.end(), [](const FrameRecord& f) { return !f.positive.empty(); }));
+        }
     }
     fmt::print("{} sheet{}, {} strip{}, {} frame{} on {} roll{}{}\n", record.scans.size(), plural(record.scans.size()), strips, plural(strips), frames,
                plural(frames), record.rolls.size(), plural(record.rolls.size()),
@@ -52,7 +55,7 @@ void print_summary(const RunRecord& record, const RunOptions& options, bool ever
     const std::filesystem::path folder(options.output_folder);
     if (options.write_layout) fmt::print("Layout:    {}\n", options.layout_output);
     fmt::print("Report:    {}\n", (folder / "report.html").string());
-    if (options.positives) fmt::print("Positives: {}\n", (folder / "positives").string());
+    if (options.positives && made > 0) fmt::print("Positives: {}\n", (folder / "positives").string());
 }
 
 std::string time_now() {

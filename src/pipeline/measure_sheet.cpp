@@ -11,6 +11,7 @@
 #include "basefog/scan/reader.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace basefog::pipeline {
 namespace {
@@ -52,6 +53,21 @@ Result<void> write_defect_map(const SheetResidue& residue, const Overview& overv
     });
 }
 
+/// A channel that never varies, or repeats the red one, saw no infrared: an alpha channel, a failed scan, the wrong file. Film and its edges
+/// alone make infrared vary by several per cent, and dyes make red differ from it by far more.
+bool infrared_is_dead(const Image<LinearRgbi>& pixels) {
+    constexpr float kLeastVariation = 0.01F;  // of full scale. Chosen; safe range 0.002 to 0.02
+    float low = 1e30F, high = -1e30F, apart = 0;
+    for (std::int64_t y = 0; y < pixels.height(); ++y)
+        for (std::int64_t x = 0; x < pixels.width(); ++x) {
+            const LinearRgbi& p = pixels(x, y);
+            low = std::min(low, p.ir);
+            high = std::max(high, p.ir);
+            apart = std::max(apart, std::abs(p.ir - p.r));
+        }
+    return high - low < kLeastVariation || apart < kLeastVariation;
+}
+
 struct Looked {
     Overview overview;
     ScanInfo info;
@@ -64,7 +80,14 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     wanted.max_pixels = std::min(wanted.max_pixels, options.memory_bytes / kBytesPerOverviewPixel);
     auto overview = read_overview(**reader, wanted, observer);
     if (!overview) return Failure(std::move(overview.error()));
-    return Looked{std::move(*overview), (*reader)->info()};
+    Looked looked{std::move(*overview), (*reader)->info()};
+    if (looked.overview.has_infrared && infrared_is_dead(looked.overview.pixels)) {
+        looked.overview.has_infrared = looked.info.has_infrared = false;
+        looked.info.warnings.push_back("The infrared (" + looked.info.infrared_from +
+                                       ") holds nothing of its own: it is even all over, or a copy of the red channel. It is not used.");
+        looked.info.infrared_from.clear();
+    }
+    return looked;
 }
 
 void fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vector<StripNaming>& names, const SheetDensity& density,
@@ -141,6 +164,7 @@ Result<MeasuredSheet> measure_sheet(const Plan& plan, int index, const RunOption
         sheet.record.failure = std::move(error);
         return std::move(sheet);
     };
+    sheet.stamps = stamps_of(sheet_plan);
     auto looked = look(sheet_plan, options, observer);
     if (!looked) return record_failure(std::move(looked.error()));
     sheet.record.info = looked->info;

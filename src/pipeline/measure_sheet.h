@@ -2,6 +2,7 @@
 // The first look at a sheet: everything that is measured on its overview.
 #pragma once
 
+#include "input_files.h"
 #include "plan.h"
 
 #include "basefog/invert/types.h"
@@ -15,8 +16,8 @@ struct MeasuredSheet {
     int plan = 0;       ///< index into Plan::sheets
     ScanRecord record;  ///< complete but for what comes from its rolls and positives
     LightField light;
+    std::vector<std::optional<FileStamp>> stamps;    ///< of the sheet's files when they were first read
     std::vector<std::vector<FrameSamples>> samples;  ///< per strip, per frame
-    Rgb<double> spot_noise_of(int strip) const { return record.strips[static_cast<std::size_t>(strip)].base.noise; }
 };
 
 /// Where a sheet's maps go, relative and absolute.

@@ -9,6 +9,7 @@ constexpr std::int64_t kLeastMemory = 64LL * 1024 * 1024;
 
 Result<void> validate(const RunOptions& options) {
     if (options.memory_bytes < kLeastMemory) return fail(ErrorCode::usage, "--memory is too small", {}, "give at least 64M");
+    if (options.output_folder.empty()) return fail(ErrorCode::usage, "--output is empty", {}, "name a folder");
     if (options.threads < 0) return fail(ErrorCode::usage, "--threads is negative", {}, "give 0 for all, or a number");
     if (options.write_layout && options.layout_output.empty()) return fail(ErrorCode::usage, "--write-layout needs a file name");
     for (auto valid : {validate(options.scan), validate(options.find), validate(options.density), validate(options.residue), validate(options.film),

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "outputs.h"
 
+#include <fcntl.h>
+#include <sys/file.h>
 #include <unistd.h>
 #include <algorithm>
 #include <array>
@@ -16,6 +18,12 @@ namespace {
 constexpr std::array<const char*, 4> kParts{"positives", "proofs", "contact", "maps"};
 constexpr std::array<const char*, 3> kReports{"report.json", "report.html", "frames.csv"};
 
+/// File systems may not tell letter cases apart.
+std::string key(std::string text) {
+    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return text;
+}
+
 bool holds_results(const fs::path& folder) {
     std::error_code ignored;
     for (const char* name : kReports)
@@ -27,8 +35,23 @@ bool holds_results(const fs::path& folder) {
 
 }  // namespace
 
-Result<OutputFolder> OutputFolder::open(const std::string& folder, bool positives, bool replace) {
+/// An advisory lock on the folder itself: it leaves no file and is gone with the process, however that ends.
+struct OutputFolder::Claim {
+    int descriptor = -1;
+    explicit Claim(const std::string& folder) : descriptor(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {}
+    ~Claim() {
+        if (descriptor >= 0) ::close(descriptor);
+    }
+    Claim(const Claim&) = delete;
+    Claim& operator=(const Claim&) = delete;
+    [[nodiscard]] bool exclusive() const { return descriptor < 0 || ::flock(descriptor, LOCK_EX | LOCK_NB) == 0; }
+};
+
+Result<OutputFolder> OutputFolder::open(const std::string& folder, bool positives, bool replace, const InputFiles& inputs) {
     std::error_code error;
+    fs::create_directories(folder, error);  // a failure shows below, where it is told what it means
+    auto claim = std::make_shared<Claim>(folder);
+    if (!claim->exclusive()) return fail(ErrorCode::unwritable, "another run is writing there just now", folder, "wait for it, or give another --output");
     if (fs::exists(folder, error) && !fs::is_directory(folder, error))
         return fail(ErrorCode::unwritable, "is a file, not a folder", folder, "choose another --output");
     if (!replace && holds_results(folder))
@@ -41,7 +64,7 @@ Result<OutputFolder> OutputFolder::open(const std::string& folder, bool positive
         if (error) return fail(ErrorCode::unwritable, "cannot be created: " + error.message(), folder, "choose an --output that may be written");
     }
     if (::access(folder.c_str(), W_OK) != 0) return fail(ErrorCode::unwritable, "may not be written to", folder, "choose an --output that may be written");
-    return OutputFolder(folder);
+    return OutputFolder(folder, std::move(claim), inputs);
 }
 
 std::string OutputFolder::absolute(const std::string& relative) const { return (fs::path(folder_) / relative).string(); }
@@ -49,12 +72,18 @@ std::string OutputFolder::absolute(const std::string& relative) const { return (
 std::string OutputFolder::unique(const std::string& part, const std::string& stem, const std::string& ending) {
     const std::string prefix = part.empty() ? std::string{} : part + "/";
     std::string relative = prefix + stem + ending;
-    const auto key = [](std::string text) {
-        std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-        return text;
-    };
-    for (int i = 2; !taken_.insert(key(relative)).second; ++i) relative = prefix + stem + "-" + std::to_string(i) + ending;
+    for (int i = 2; inputs_->holds(absolute(relative)) || !taken_.insert(key(relative)).second; ++i)
+        relative = prefix + stem + "-" + std::to_string(i) + ending;
     return relative;
+}
+
+int OutputFolder::count_leftovers() const {
+    int n = 0;
+    std::error_code ignored;
+    for (const char* part : kParts)
+        for (const auto& entry : fs::directory_iterator(fs::path(folder_) / part, ignored))
+            if (entry.is_regular_file(ignored) && !taken_.contains(key(std::string(part) + "/" + entry.path().filename().string()))) ++n;
+    return n;
 }
 
 }  // namespace basefog::pipeline

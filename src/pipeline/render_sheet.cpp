@@ -207,12 +207,19 @@ Result<void> render_sheet(const Plan& plan, MeasuredSheet& sheet, int scan_index
         sheet.record.failure = std::move(error);
         return {};
     };
+    const auto unchanged = [&]() -> Result<void> {
+        if (stamps_of(sheet_plan) == sheet.stamps) return {};
+        return fail(ErrorCode::unreadable, "was changed between measuring and inverting", sheet_plan.path,
+                    "leave the scan alone while it is worked on, and run again");
+    };
+    if (auto same = unchanged(); !same) return record_failure(std::move(same.error()));
     auto reader = open_scan(sheet_plan.path, sheet_plan.scan, observer);
     if (!reader) return record_failure(std::move(reader.error()));
     for (std::size_t first = 0; first < tasks.size();) {
         const std::size_t n = wave_size(tasks, first, options.memory_bytes / 2);
         if (auto filled = fill_crops(**reader, tasks.data() + first, tasks.data() + first + n, observer); !filled)
             return record_failure(std::move(filled.error()));
+        if (auto same = unchanged(); !same) return record_failure(std::move(same.error()));
         if (auto made = make_wave(tasks, first, n, sheet, scan_index, profile, options, output, thumbnails, observer); !made) return made;
         first += n;
         observer.progress("positives of " + sheet_plan.file, static_cast<double>(first), static_cast<double>(tasks.size()));

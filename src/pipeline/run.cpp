@@ -65,7 +65,11 @@ Result<RunRecord> run(const RunOptions& options, Observer& observer) {
     if (!plan) return Failure(std::move(plan.error()));
     auto profile = OutputProfile::make(options.invert);
     if (!profile) return Failure(std::move(profile.error()));
-    auto output = OutputFolder::open(options.output_folder, options.positives, options.replace);
+    const InputFiles inputs(options, *plan);
+    if (options.write_layout && inputs.holds(options.layout_output) && options.layout_output != options.layout_path)
+        return fail(ErrorCode::usage, "is a file this run reads; a layout must not be written over it", options.layout_output,
+                    "give --write-layout another name");
+    auto output = OutputFolder::open(options.output_folder, options.positives, options.replace, inputs);
     if (!output) return Failure(std::move(output.error()));
 
     RunRecord record;
@@ -79,6 +83,8 @@ Result<RunRecord> run(const RunOptions& options, Observer& observer) {
     for (const std::vector<int>& group : plan->groups)
         if (auto done = run_group(*plan, group, options, *profile, *output, record, observer); !done) return Failure(std::move(done.error()));
     if (auto written = write_results(record, options, *output); !written) return Failure(std::move(written.error()));
+    if (const int leftovers = output->count_leftovers(); leftovers > 0)
+        observer.notice(std::to_string(leftovers) + " file(s) of an earlier run are still in " + output->path() + "; this run's report does not name them");
     return record;
 }
 

@@ -44,7 +44,10 @@ struct TiffFile::Callbacks {
     static int complain(TIFF*, void* user_data, const char*, const char* format, va_list arguments) {
         std::array<char, 400> text{};
         std::vsnprintf(text.data(), text.size(), format, arguments);
-        static_cast<TiffFile*>(user_data)->message_ = text.data();
+        std::string message = text.data();
+        // Where no row is known the library prints its -1 as an unsigned number.
+        if (const auto at = message.find(" at scanline 4294967295"); at != std::string::npos) message.erase(at, std::string(" at scanline 4294967295").size());
+        static_cast<TiffFile*>(user_data)->message_ = std::move(message);
         return 1;  // dealt with: the library's own handlers would print
     }
     static int ignore(TIFF*, void*, const char*, const char*, va_list) { return 1; }

@@ -66,7 +66,7 @@ Result<void> read_samples(const TiffFile& file, TiffPage& page) {
     else if (bits == 32 && format == SAMPLEFORMAT_IEEEFP)
         page.layout.type = SampleType::f32;
     else
-        return unsupported(file, "has samples of " + std::to_string(bits) + " bits of a kind this program does not read");
+        return unsupported(file, "has samples of " + std::to_string(bits) + " bits that are neither unsigned whole numbers nor 32-bit floating point");
 
     page.layout.samples = tag<std::uint16_t>(file, TIFFTAG_SAMPLESPERPIXEL, 1);
     page.separate = tag<std::uint16_t>(file, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG) == PLANARCONFIG_SEPARATE && page.layout.samples > 1;

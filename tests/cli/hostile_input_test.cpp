@@ -88,3 +88,29 @@ TEST_CASE("names from a ledger stay inside the output folder and cannot act in t
         if (entry.is_regular_file() && entry.path().filename() != "ledger.toml") CHECK(entry.path().string().find("/a/b/out/") != std::string::npos);
     CHECK(content_of(folder.file("a/b/out/report.html")).find("<script") == std::string::npos);
 }
+
+TEST_CASE("no file the run reads is written over, whatever is asked") {
+    const TemporaryFolder folder;
+    fs::copy_file(shared_sheet_path(), folder.file("scan.tif"));
+    const std::string before = content_of(folder.file("scan.tif"));
+    CHECK(run_program(folder, "measure scan.tif --output out --write-layout scan.tif --replace").code == 2);
+    CHECK((content_of(folder.file("scan.tif")) == before));
+    CHECK(run_program(folder, "measure scan.tif --output ''").code == 2);
+    CHECK(run_program(folder, "measure scan.tif --output out --memory -5").code == 2);
+    std::ofstream(folder.file("text.icc")) << "no profile";
+    CHECK(run_program(folder, "invert scan.tif --output out --output-profile text.icc").code == 2);
+    CHECK(run_program(folder, "invert scan.tif --output out --output-profile missing.icc").code == 2);
+}
+
+TEST_CASE("infrared that saw nothing is not believed") {
+    const TemporaryFolder folder;
+    synthetic::SheetSpec spec = synthetic::small_sheet(3, true);
+    synthetic::Sheet sheet = synthetic::draw_sheet(spec);
+    cv::Mat samples = synthetic::encode(sheet, spec);
+    samples.forEach<cv::Vec<std::uint16_t, 4>>([](cv::Vec<std::uint16_t, 4>& p, const int*) { p[3] = 0; });
+    synthetic::write_tiff(folder.file("dead.tif"), samples, spec.dpi);
+    const Ran ran = run_program(folder, "measure dead.tif --output out --verbose");
+    CHECK(ran.code == 0);
+    CHECK(ran.out.find("It is not used") != std::string::npos);
+    CHECK(ran.out.find("residue-heavy") == std::string::npos);
+}

@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "input_files.h"
+
+#include <sys/stat.h>
+
+namespace basefog::pipeline {
+
+std::optional<FileStamp> stamp_of(const std::string& path) {
+    struct stat state {};
+    if (::stat(path.c_str(), &state) != 0) return std::nullopt;
+    return FileStamp{state.st_dev, state.st_ino, state.st_size, state.st_mtim.tv_sec, state.st_mtim.tv_nsec};
+}
+
+std::vector<std::optional<FileStamp>> stamps_of(const SheetPlan& sheet) {
+    std::vector<std::optional<FileStamp>> stamps{stamp_of(sheet.path)};
+    if (!sheet.scan.infrared_path.empty()) stamps.push_back(stamp_of(sheet.scan.infrared_path));
+    return stamps;
+}
+
+InputFiles::InputFiles(const RunOptions& options, const Plan& plan) {
+    std::vector<std::string> paths{options.layout_path, options.invert.profile_path};
+    if (options.ledger) paths.push_back(options.ledger->path);
+    for (const SheetPlan& sheet : plan.sheets) {
+        paths.push_back(sheet.path);
+        paths.push_back(sheet.scan.infrared_path);
+    }
+    for (const std::string& path : paths)
+        if (const auto stamp = path.empty() ? std::nullopt : stamp_of(path)) identities_.insert({stamp->device, stamp->inode});
+}
+
+bool InputFiles::holds(const std::string& path) const {
+    const auto stamp = stamp_of(path);
+    return stamp && identities_.contains({stamp->device, stamp->inode});
+}
+
+}  // namespace basefog::pipeline
