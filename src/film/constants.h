@@ -86,8 +86,9 @@ inline constexpr std::array<double, 2> kCastStd{0.050, 0.080};
 inline constexpr std::array<double, 2> kTiltBias{-0.02, 0.06};
 inline constexpr std::array<double, 2> kTiltStd{0.08, 0.09};
 /// A roll's pictures have subjects in common: variance between rolls over that between photographs, of casts and of tilts. Chosen: a
-/// roll's mean subject may be off by 0.3 and 0.25 of one photograph's sigma, however many there are.
-inline constexpr double kCastTogether = 0.09, kTiltTogether = 0.06;
+/// roll's mean subject may be off by 0.3 and 0.5 of one photograph's sigma, however many there are: an evening of lamp-lit rooms shares its
+/// change of colour from light to dark more than its mean colour.
+inline constexpr double kCastTogether = 0.09, kTiltTogether = 0.25;
 /// Degrees of freedom of the votes' heavy tails: pictures of one colour are common. Chosen, 1 to 4 hardly differ.
 inline constexpr double kVoteTails = 2.0;
 

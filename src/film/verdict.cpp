@@ -127,7 +127,7 @@ Verdict judge(const RollFacts& facts, const std::vector<FrameExposure>& frames) 
         v.outcome = Outcome::at_box_speed;
         const std::string rated = *over < -kAtBoxStops ? stops_text(-*over) + " faster than the box" : std::string("at box speed");
         v.text = fmt::format("Rated {}: {} of the picture area is lost in the base", rated, share(v.shadow_lost_percent));
-        v.text += v.shadow_lost_percent < kUnseen ? "; more exposure would have kept nothing that can be seen."
+        v.text += v.shadow_lost_percent < kUnseen ? "; more exposure would have kept hardly any more of it."
                                                   : fmt::format("; one stop more would have brought that to {}.", share(roll.shadow_at(1.0)));
         v.text += highlights(roll.highlight_now());
     }

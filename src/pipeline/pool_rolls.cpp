@@ -129,6 +129,16 @@ Result<std::vector<RollRecord>> pool_rolls(std::vector<MeasuredSheet>& sheets, c
         RollRecord record;
         record.roll.id = record.facts.id = id;
         if (options.ledger) describe_from_ledger(record, *options.ledger);
+        if (options.ledger && options.ledger->find_roll(id) == nullptr) {
+            Finding finding{
+                Severity::caution,
+                "roll-not-in-ledger",
+                "The ledger has no roll \"" + id + "\", so its stock, rating and light are not known. Check the name in the layout, or add the roll.",
+                {},
+                {}};
+            finding.where.roll = id;
+            findings.push_back(std::move(finding));
+        }
         pool_strips(record, strips, sheets);
 
         struct Numbered {
