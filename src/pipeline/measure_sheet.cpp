@@ -109,12 +109,55 @@ void fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vec
     }
 }
 
+/// In a layout given by hand a frame may have been deleted, or an edge moved inwards, while the picture is still there. Film in the pictures' band
+/// that is no usual gap between two frames, nor the first millimetres beyond the outer ones, may be such a picture: it is neither
+/// base nor carries residue that could be told.
+void doubt_unlisted_film(RegionMap& regions, const SheetLayout& layout, int factor) {
+    constexpr double kWidestGapMm = 4.0, kBeyondEndMm = 2.0;  // Chosen: twice the usual gap, and once; safe range of both 1.5 to 2.5 times and 0.5 to 1
+    const double widest_gap = to_px(Millimetres(kWidestGapMm), layout.scale) / factor, beyond_end = to_px(Millimetres(kBeyondEndMm), layout.scale) / factor;
+    constexpr double kNone = 1e30;
+    for (std::int64_t y = 0; y < regions.labels.height(); ++y)
+        for (std::int64_t x = 0; x < regions.labels.width(); ++x) {
+            const int s = regions.strip(x, y);
+            if (regions.labels(x, y) != Region::clear_film || s < 0) continue;
+            const PointPx here{static_cast<double>(x) + 0.5, static_cast<double>(y) + 0.5};
+            bool in_band = layout.strips[static_cast<std::size_t>(s)].frames.empty(), inside_frame = false;
+            double before = kNone, after = kNone;  // distance to the frames on either side
+            for (const FrameBox& frame : layout.strips[static_cast<std::size_t>(s)].frames) {
+                const PointPx corner = frame.corners[0] * (1.0 / factor);
+                const PointPx along = frame.corners[1] * (1.0 / factor) - corner, across = frame.corners[3] * (1.0 / factor) - corner, at = here - corner;
+                const double width = std::hypot(along.x, along.y), height = std::hypot(across.x, across.y);
+                const double u = (at.x * along.x + at.y * along.y) / width, v = (at.x * across.x + at.y * across.y) / height;
+                in_band = in_band || (v > 0 && v < height);
+                inside_frame = inside_frame || (u >= 0 && u <= width);
+                if (u > width) before = std::min(before, u - width);
+                if (u < 0) after = std::min(after, -u);
+            }
+            const bool gap = before < kNone && after < kNone ? before + after <= widest_gap : std::min(before, after) <= beyond_end;
+            if (in_band && !inside_frame && !gap) regions.labels(x, y) = Region::unsure;
+        }
+}
+
+/// A strip of a layout must lie on the scan, give or take a millimetre of hand. Errors: usage.
+Result<void> check_layout(const SheetLayout& layout, const Overview& overview) {
+    const double slack = to_px(Millimetres(2.0), layout.scale);
+    for (std::size_t s = 0; s < layout.strips.size(); ++s)
+        for (const PointPx& corner : layout.strips[s].corners)
+            if (corner.x < -slack || corner.y < -slack || corner.x > static_cast<double>(overview.scan_width) + slack ||
+                corner.y > static_cast<double>(overview.scan_height) + slack)
+                return fail(ErrorCode::usage, "strip " + std::to_string(s + 1) + " of the layout reaches beyond the scan", {},
+                            "move its corners onto the scan, which is " + std::to_string(overview.scan_width) + " x " + std::to_string(overview.scan_height) +
+                                " pixels");
+    return {};
+}
+
 /// Everything after the overview is read; pure but for the defect map it writes.
 Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const Overview& overview, const RunOptions& options, const MapPlace& map,
                               std::vector<Finding>& findings) {
     SheetLayout layout;
     if (plan.layout) {
         layout = plan.layout->layout;
+        if (auto valid = check_layout(layout, overview); !valid) return valid;
     } else {
         auto found = find_frames(overview, options.find);
         if (!found) return Failure(std::move(found.error()));
@@ -122,7 +165,8 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     }
     std::vector<Finding> sheet_findings = std::move(layout.findings);
     const std::vector<StripNaming> names = name_strips(plan, layout, sheet_findings);
-    const RegionMap regions = label_regions(overview, layout, options.find);
+    RegionMap regions = label_regions(overview, layout, options.find);
+    if (plan.layout) doubt_unlisted_film(regions, layout, overview.factor);
     auto density = measure_density(overview, layout, regions, options.density);
     if (!density) return Failure(std::move(density.error()));
     ResidueOptions residue_options = options.residue;

@@ -169,13 +169,14 @@ std::vector<StripNaming> name_strips(const SheetPlan& plan, SheetLayout& layout,
     if (plan.layout) return plan.layout->names;
     std::vector<StripNaming> names;
     const std::size_t told = plan.sheet ? plan.sheet->strips.size() : 0;
-    if (plan.sheet && told != layout.strips.size())
-        findings.push_back({Severity::caution,
-                            "strip-count-differs",
-                            "The ledger lists " + std::to_string(told) + " strips on this sheet, but " + std::to_string(layout.strips.size()) +
-                                " were found. Names are given in scan order, so check that they still match.",
-                            {plan.file, -1, -1, {}},
-                            {{"strips_in_ledger", static_cast<double>(told)}, {"strips_found", static_cast<double>(layout.strips.size())}}});
+    if (plan.sheet && told != layout.strips.size()) {
+        Finding finding{Severity::caution, "strip-count-differs", {}, {}, {}};
+        finding.message = "The ledger lists " + std::to_string(told) + " strips on this sheet, but " + std::to_string(layout.strips.size()) +
+                          " were found. Names are given in scan order, so check that they still match.";
+        finding.where.scan = plan.file;
+        finding.numbers = {{"strips_in_ledger", static_cast<double>(told)}, {"strips_found", static_cast<double>(layout.strips.size())}};
+        findings.push_back(std::move(finding));
+    }
     for (std::size_t i = 0; i < layout.strips.size(); ++i) {
         StripBox& strip = layout.strips[i];
         StripNaming naming{plan.stem + "-strip" + std::to_string(i + 1), {}};

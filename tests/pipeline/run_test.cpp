@@ -150,6 +150,8 @@ TEST_CASE("a layout corrected by hand is obeyed: an edge moved, a frame deleted,
     REQUIRE(strips[0].frames.size() == 2);
     CHECK(strips[0].frames[0].box.corners[1].x == Approx(found->scans[0].strips[0].frames[0].box.corners[1].x - 40).margin(0.02));
     CHECK(strips[1].roll == "Renamed");
+    // The deleted frame's picture is still on the film; it must not be taken for something left on clear film.
+    CHECK(strips[0].residue.grade <= ResidueGrade::trace);
     CHECK(strips[1].frames[0].positive == "positives/Renamed-01.tif");
 }
 
@@ -172,4 +174,48 @@ TEST_CASE("a run that is stopped leaves no half file") {
         CHECK_FALSE(fs::exists(folder.path() / "out/report.json"));
         for (const auto& [name, content] : files_in(folder.path() / "out")) CHECK(name.find(".pending") == std::string::npos);
     }
+}
+
+TEST_CASE("a layout that reaches beyond the scan is that scan's failure") {
+    const TemporaryFolder folder;
+    RunOptions first = options_for(folder.file("first"));
+    first.positives = false;
+    first.write_layout = true;
+    first.layout_output = folder.file("layout.toml");
+    REQUIRE(run(first, silent_observer()));
+    auto layouts = read_layouts(folder.file("layout.toml"));
+    REQUIRE(layouts);
+    layouts->front().layout.strips[0].corners[1].x += 3000;
+    layouts->front().layout.strips[0].corners[2].x += 3000;
+    std::ofstream(folder.file("edited.toml")) << layout_text(*layouts);
+    RunOptions second = options_for(folder.file("second"));
+    second.layout_path = folder.file("edited.toml");
+    const auto record = run(second, silent_observer());
+    REQUIRE(record);
+    REQUIRE(record->scans[0].failure);
+    CHECK(record->scans[0].failure->what.find("beyond the scan") != std::string::npos);
+}
+
+TEST_CASE("a scan that changes between measuring and inverting is not inverted") {
+    /// Changes the file as soon as the film is being fitted.
+    class Meddler : public Observer {
+    public:
+        explicit Meddler(std::string path) : path_(std::move(path)) {}
+        void progress(std::string_view step, double, double) override {
+            if (step == "film") fs::last_write_time(path_, fs::last_write_time(path_) + std::chrono::hours(1));
+        }
+
+    private:
+        std::string path_;
+    };
+    const TemporaryFolder folder;
+    fs::copy_file(shared_sheet().path, folder.file("scan.tif"));
+    RunOptions options = options_for(folder.file("out"));
+    options.scans = {folder.file("scan.tif")};
+    Meddler observer(folder.file("scan.tif"));
+    const auto record = run(options, observer);
+    REQUIRE(record);
+    REQUIRE(record->scans[0].failure);
+    CHECK(record->scans[0].failure->what.find("changed") != std::string::npos);
+    CHECK(fs::is_empty(folder.path() / "out/positives"));
 }
