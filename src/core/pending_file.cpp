@@ -7,17 +7,9 @@
 #include <cstdio>
 #include <cstring>
 #include <filesystem>
-#include <mutex>
-#include <set>
 
 namespace basefog {
 namespace {
-
-std::mutex registry_mutex;
-std::set<std::string>& registry() {
-    static std::set<std::string> paths;
-    return paths;
-}
 
 std::string temporary_name(const std::string& final_path) {
     const std::filesystem::path path(final_path);
@@ -27,14 +19,9 @@ std::string temporary_name(const std::string& final_path) {
 
 }  // namespace
 
-PendingFile::PendingFile(std::string final_path) : final_path_(std::move(final_path)), temporary_path_(temporary_name(final_path_)) {
-    const std::lock_guard lock(registry_mutex);
-    registry().insert(temporary_path_);
-}
+PendingFile::PendingFile(std::string final_path) : final_path_(std::move(final_path)), temporary_path_(temporary_name(final_path_)) {}
 
 PendingFile::~PendingFile() {
-    const std::lock_guard lock(registry_mutex);
-    registry().erase(temporary_path_);
     if (!committed_) std::remove(temporary_path_.c_str());
 }
 
@@ -63,12 +50,6 @@ Result<void> write_whole_file(const std::string& path, std::string_view content)
     if (!written || !closed)
         return fail(ErrorCode::unwritable, std::string("could not be written: ") + std::strerror(written ? errno : write_error), path, "check the free space");
     return pending.commit();
-}
-
-void remove_pending_files() {
-    const std::lock_guard lock(registry_mutex);
-    for (const std::string& path : registry()) std::remove(path.c_str());
-    registry().clear();
 }
 
 }  // namespace basefog

@@ -14,9 +14,6 @@ namespace {
 constexpr std::int64_t kThinning = 2;
 /// Spots weaker than this many sigma are averaged with their neighbours, so that noise is not taken for exposure. Chosen.
 constexpr double kWeak = 6;
-/// Lost on the shoulder: a step of a third of a stop changes the densities by less than `shadow_sigma` of the difference of two
-/// spots, or the slope has fallen under this share of the straight line's in every layer. Chosen.
-constexpr double kHighlightStep = 0.1, kLeastSlope = 0.1;
 /// Signal is sought at a neutral's proportions. How far a base may be wrong counts as noise.
 double variance_at_base(const Measured<Density>& base, double noise) {
     const double u = std::isfinite(base.std_uncertainty.value()) ? base.std_uncertainty.value() : 0.0;
@@ -101,15 +98,14 @@ double LossMeter::expected_signal(const Triple& h) const {
 }
 
 bool LossMeter::highlight_lost(const Triple& h) const {
-    constexpr double kFarUp = 0.75;  // of the latitude: below, no shoulder can be near
-    if (std::max({h[0], h[1], h[2]}) < kToe + kFarUp * kLatitude) return false;
+    if (std::max({h[0], h[1], h[2]}) < kToe + HighlightRule::kFarUp * kLatitude) return false;
     double snr2 = 0;
     bool flat = true;
     for (std::size_t l = 0; l < 3; ++l) {
-        const double d = curves_[l].density(h[l]), step = curves_[l].density(h[l] + kHighlightStep) - d;
+        const double d = curves_[l].density(h[l]), step = curves_[l].density(h[l] + HighlightRule::kStep) - d;
         const double sigma = noise_[l].at(d);
         snr2 += step * step / (2 * sigma * sigma);
-        flat = flat && step < kLeastSlope * kHighlightStep * model_.curves[static_cast<int>(l)].slope;
+        flat = flat && step < HighlightRule::kLeastSlope * HighlightRule::kStep * model_.curves[static_cast<int>(l)].slope;
     }
     return flat || snr2 < sigma_ * sigma_;
 }

@@ -117,9 +117,9 @@ PhotoMetadata metadata_of(const RollRecord& roll, const FrameRecord& frame, cons
     return metadata;
 }
 
-/// Noise of base density in one scan pixel, from that of a 0.1 mm spot: averaging n pixels divides white noise by sqrt n.
-Density pixel_noise(const StripBase& base, PixelsPerMm scale) {
-    const double pixels_across_spot = std::max(1.0, to_px(Millimetres(0.1), scale));
+/// Noise of base density in one scan pixel, from that of a spot: averaging n pixels divides white noise by sqrt n.
+Density pixel_noise(const StripBase& base, Millimetres spot, PixelsPerMm scale) {
+    const double pixels_across_spot = std::max(1.0, to_px(spot, scale));
     return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
 }
 
@@ -133,7 +133,8 @@ Result<Made> make_frame(const Task& task, const MeasuredSheet& sheet, const Outp
     const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     const FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
     const Rgb<Density> base = under_pictures(strip.base, strip.residue);
-    const Inverter inverter(task.roll->film.model, base, frame.exposure.render_level, options.invert, pixel_noise(strip.base, sheet.record.scale));
+    const Inverter inverter(task.roll->film.model, base, frame.exposure.render_level, options.invert,
+                            pixel_noise(strip.base, options.density.spot, sheet.record.scale));
     const PositiveSize size = positive_size(frame.box.corners);
     Image<EncodedRgb16> positive(size.width, size.height);
     tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {

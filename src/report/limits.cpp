@@ -7,11 +7,7 @@
 namespace basefog::report {
 namespace {
 
-// As in the film stage. Chosen there.
-constexpr double kStep = 0.1;        // log10 H, a third of a stop
-constexpr double kLeastSlope = 0.1;  // of the straight line's
-constexpr double kFarUp = 0.75;      // of the straight line: below, no shoulder is near
-constexpr int kLayers = 3;           // a silver image counts as three equal layers, one for each channel it is seen in
+constexpr int kLayers = 3;  // a silver image counts as three equal layers, one for each channel it is seen in
 constexpr double kLeastNoise = 1e-6;
 
 double finite_or(double value, double otherwise) { return std::isfinite(value) ? value : otherwise; }
@@ -45,10 +41,10 @@ bool steps_vanish(const RollRecord& roll, double stops) {
     double sum = 0;
     bool flat = true;
     for (int i = 0; i < kLayers; ++i) {
-        const double d = density_at(model, i, stops), step = density_at(model, i, stops + kStep / kLog10Of2) - d;
+        const double d = density_at(model, i, stops), step = density_at(model, i, stops + HighlightRule::kStep / kLog10Of2) - d;
         const double noise = noise_at(roll, i, d);
         sum += step * step / (2 * noise * noise);
-        flat = flat && step < kLeastSlope * kStep * finite_or(model.curves[i].slope, 0);
+        flat = flat && step < HighlightRule::kLeastSlope * HighlightRule::kStep * finite_or(model.curves[i].slope, 0);
     }
     return flat || sum < kSigma * kSigma;
 }
@@ -79,7 +75,7 @@ Limits limits_of(const RollRecord& roll) {
     }
     if (!(toe > kLowestStop && toe < shoulder && shoulder < kHighestStop)) return {};
     return {turning_point([&](double s) { return above_base(roll, s) >= kSigma; }, kLowestStop, shoulder),
-            turning_point([&](double s) { return steps_vanish(roll, s); }, toe + kFarUp * (shoulder - toe), kHighestStop)};
+            turning_point([&](double s) { return steps_vanish(roll, s); }, toe + HighlightRule::kFarUp * (shoulder - toe), kHighestStop)};
 }
 
 }  // namespace basefog::report

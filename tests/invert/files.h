@@ -1,35 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Files of a test: a folder that goes away, and other programs where they are installed.
+// Files of a test, and other programs where they are installed.
 #pragma once
 
-#include <unistd.h>
+#include "support/temporary_folder.h"
+
 #include <cstdio>
 #include <cstdlib>
-#include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <string>
 
 namespace basefog::test {
-
-class Folder {
-public:
-    Folder() {
-        std::string name = (std::filesystem::temp_directory_path() / "basefog-invert-XXXXXX").string();
-        path_ = ::mkdtemp(name.data()) != nullptr ? name : std::string();
-    }
-    ~Folder() {
-        std::error_code ignored;
-        std::filesystem::remove_all(path_, ignored);
-    }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-    [[nodiscard]] std::string operator/(const std::string& name) const { return path_ + "/" + name; }
-    [[nodiscard]] std::size_t count() const { return static_cast<std::size_t>(std::distance(std::filesystem::directory_iterator(path_), {})); }
-
-private:
-    std::string path_;
-};
 
 inline std::string read_file(const std::string& path) {
     std::ifstream file(path, std::ios::binary);

@@ -40,14 +40,14 @@ std::vector<SceneRgb> colours(int n, std::uint64_t seed) {
 }
 
 /// What lcms2's own command makes of linear light in `from`, as 16-bit codes of `to`.
-std::vector<std::array<double, 3>> by_transicc(const Folder& folder, const std::string& from, const std::string& to, const std::vector<SceneRgb>& in) {
-    write_file(folder / "from.icc", from);
-    write_file(folder / "to.icc", to);
+std::vector<std::array<double, 3>> by_transicc(const TemporaryFolder& folder, const std::string& from, const std::string& to, const std::vector<SceneRgb>& in) {
+    write_file(folder.file("from.icc"), from);
+    write_file(folder.file("to.icc"), to);
     std::ostringstream values;
     values.precision(9);
     for (const SceneRgb& c : in) values << c.r * 255.0 << ' ' << c.g * 255.0 << ' ' << c.b * 255.0 << '\n';
-    write_file(folder / "in.txt", values.str());
-    std::istringstream out(output_of("transicc -n -t0 -b -c0 -i" + (folder / "from.icc") + " -o" + (folder / "to.icc") + " <" + (folder / "in.txt")));
+    write_file(folder.file("in.txt"), values.str());
+    std::istringstream out(output_of("transicc -n -t0 -b -c0 -i" + folder.file("from.icc") + " -o" + folder.file("to.icc") + " <" + folder.file("in.txt")));
     std::vector<std::array<double, 3>> all;
     for (std::array<double, 3> c{}; out >> c[0] >> c[1] >> c[2];) all.push_back({c[0] * 257, c[1] * 257, c[2] * 257});
     return all;
@@ -162,10 +162,10 @@ TEST_CASE("encoding agrees with lcms2's transicc") {
     }
     const std::string linear = profile_for(OutputSpace::linear).icc_bytes();
     const std::vector<SceneRgb> in = colours(200, 21);
-    Folder folder;
-    write_file(folder / "table.icc", table_profile());
+    TemporaryFolder folder;
+    write_file(folder.file("table.icc"), table_profile());
     for (const OutputSpace space : {OutputSpace::srgb, OutputSpace::wide, OutputSpace::linear, OutputSpace::profile_file}) {
-        const OutputProfile profile = profile_for(space, folder / "table.icc");
+        const OutputProfile profile = profile_for(space, folder.file("table.icc"));
         const auto theirs = by_transicc(folder, linear, profile.icc_bytes(), in);
         REQUIRE(theirs.size() == in.size());
         // transicc prints four decimals of 0..255 (0.013 of a 16-bit code); profiles store primaries to 1.5e-5, up to 2 codes in the darks of a gamma curve.
@@ -181,10 +181,10 @@ TEST_CASE("encoding agrees with lcms2's transicc") {
 }
 
 TEST_CASE("a matrix profile from a file is used like the built-in of the same primaries") {
-    Folder folder;
+    TemporaryFolder folder;
     const OutputProfile wide = profile_for(OutputSpace::wide);
-    write_file(folder / "wide.icc", wide.icc_bytes());
-    const OutputProfile from_file = profile_for(OutputSpace::profile_file, folder / "wide.icc");
+    write_file(folder.file("wide.icc"), wide.icc_bytes());
+    const OutputProfile from_file = profile_for(OutputSpace::profile_file, folder.file("wide.icc"));
     CHECK(from_file.icc_bytes() == wide.icc_bytes());
     for (const SceneRgb& c : colours(100, 4)) {
         const EncodedRgb16 a = encode(wide, c), b = encode(from_file, c);
@@ -210,28 +210,28 @@ TEST_CASE("colour outside the gamut keeps its hue, and NaN stays inside") {
 }
 
 TEST_CASE("profiles that cannot be used are errors that say why") {
-    Folder folder;
+    TemporaryFolder folder;
     InvertOptions options;
     options.output = OutputSpace::profile_file;
-    options.profile_path = folder / "absent.icc";
+    options.profile_path = folder.file("absent.icc");
     CHECK(OutputProfile::make(options).error().code == ErrorCode::not_found);
-    options.profile_path = folder / "text.icc";
+    options.profile_path = folder.file("text.icc");
     write_file(options.profile_path, "this is not a profile, although it is longer than a header would be: " + std::string(200, '.'));
     CHECK(OutputProfile::make(options).error().code == ErrorCode::malformed);
     write_file(options.profile_path, "");
     CHECK(OutputProfile::make(options).error().code == ErrorCode::malformed);
-    options.profile_path = folder / ".";
+    options.profile_path = folder.file(".");
     CHECK(OutputProfile::make(options).error().code == ErrorCode::unreadable);
     cmsHPROFILE lab = cmsCreateLab4Profile(nullptr);
-    CHECK(cmsSaveProfileToFile(lab, (folder / "lab.icc").c_str()));
+    CHECK(cmsSaveProfileToFile(lab, folder.file("lab.icc").c_str()));
     cmsCloseProfile(lab);
-    options.profile_path = folder / "lab.icc";
+    options.profile_path = folder.file("lab.icc");
     CHECK(OutputProfile::make(options).error().code == ErrorCode::unsupported);
     // Cut short anywhere: an error or a usable profile, never a crash.
     const std::string whole = profile_for(OutputSpace::srgb).icc_bytes();
     for (std::size_t n = 0; n < whole.size(); n += 7) {
-        write_file(folder / "cut.icc", whole.substr(0, n));
-        options.profile_path = folder / "cut.icc";
+        write_file(folder.file("cut.icc"), whole.substr(0, n));
+        options.profile_path = folder.file("cut.icc");
         (void)OutputProfile::make(options);
     }
 }

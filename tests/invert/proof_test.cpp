@@ -82,7 +82,7 @@ TEST_CASE("8-bit sRGB from any positive: right on average, and no bands") {
 }
 
 TEST_CASE("proofs: another reader sees the picture, its sRGB profile and its metadata") {
-    Folder folder;
+    TemporaryFolder folder;
     Image<EncodedRgb8> picture(120, 80);
     for (std::int64_t y = 0; y < 80; ++y)
         for (std::int64_t x = 0; x < 120; ++x) picture(x, y) = {static_cast<std::uint8_t>(2 * x), static_cast<std::uint8_t>(3 * y), 100};
@@ -92,8 +92,8 @@ TEST_CASE("proofs: another reader sees the picture, its sRGB profile and its met
     metadata.date = "2024-05-06";
     metadata.exposure_index = 25;
     metadata.keywords = {"R2"};
-    REQUIRE(write_proof_jpeg(folder / "proof.jpg", picture.view(), 92, metadata));
-    const cv::Mat read = cv::imread(folder / "proof.jpg");
+    REQUIRE(write_proof_jpeg(folder.file("proof.jpg"), picture.view(), 92, metadata));
+    const cv::Mat read = cv::imread(folder.file("proof.jpg"));
     REQUIRE(read.cols == 120);
     REQUIRE(read.rows == 80);
     // JPEG at 92 with halved colour resolution: a smooth slope comes back within a few codes.
@@ -102,7 +102,7 @@ TEST_CASE("proofs: another reader sees the picture, its sRGB profile and its met
             CHECK(std::abs(read.at<cv::Vec3b>(y, x)[2] - 2 * x) <= 8);
             CHECK(std::abs(read.at<cv::Vec3b>(y, x)[1] - 3 * y) <= 8);
         }
-    auto image = Exiv2::ImageFactory::open(folder / "proof.jpg");
+    auto image = Exiv2::ImageFactory::open(folder.file("proof.jpg"));
     image->readMetadata();
     REQUIRE(image->iccProfileDefined());
     const Exiv2::DataBuf& icc = *image->iccProfile();
@@ -113,7 +113,7 @@ TEST_CASE("proofs: another reader sees the picture, its sRGB profile and its met
     CHECK(image->xmpData()["Xmp.dc.subject"].toString() == "R2");
     CHECK(folder.count() == 1);
 
-    CHECK(write_proof_jpeg(folder / "no/such.jpg", picture.view(), 92, metadata).error().code == ErrorCode::unwritable);
+    CHECK(write_proof_jpeg(folder.file("no/such.jpg"), picture.view(), 92, metadata).error().code == ErrorCode::unwritable);
     CHECK_FALSE(jpeg_bytes(View<const EncodedRgb8>(), 90));
     const auto bytes = jpeg_bytes(picture.view(), 90);
     REQUIRE(bytes);
@@ -121,12 +121,12 @@ TEST_CASE("proofs: another reader sees the picture, its sRGB profile and its met
 }
 
 TEST_CASE("a grey PNG is streamed by rows, read back exactly, and absent when it fails") {
-    Folder folder;
+    TemporaryFolder folder;
     const auto value = [](std::int64_t x, std::int64_t y) { return static_cast<std::uint8_t>(x * y % 7 == 0 ? (x + y) % 4 : 0); };
-    REQUIRE(write_grey_png(folder / "map.png", 333, 211, [&](std::int64_t y, std::uint8_t* row) {
+    REQUIRE(write_grey_png(folder.file("map.png"), 333, 211, [&](std::int64_t y, std::uint8_t* row) {
         for (std::int64_t x = 0; x < 333; ++x) row[x] = value(x, y);
     }));
-    const cv::Mat read = cv::imread(folder / "map.png", cv::IMREAD_UNCHANGED);
+    const cv::Mat read = cv::imread(folder.file("map.png"), cv::IMREAD_UNCHANGED);
     REQUIRE(read.type() == CV_8UC1);
     REQUIRE(read.cols == 333);
     bool equal = read.rows == 211;
@@ -134,8 +134,8 @@ TEST_CASE("a grey PNG is streamed by rows, read back exactly, and absent when it
         for (int x = 0; x < read.cols; ++x) equal &= read.at<std::uint8_t>(y, x) == value(x, y);
     CHECK(equal);
     const auto nothing = [](std::int64_t, std::uint8_t*) {};
-    CHECK(write_grey_png(folder / "zero.png", 0, 5, nothing).error().code == ErrorCode::unwritable);
-    CHECK(write_grey_png(folder / "no/map.png", 5, 5, nothing).error().code == ErrorCode::unwritable);
+    CHECK(write_grey_png(folder.file("zero.png"), 0, 5, nothing).error().code == ErrorCode::unwritable);
+    CHECK(write_grey_png(folder.file("no/map.png"), 5, 5, nothing).error().code == ErrorCode::unwritable);
 
     rlimit before{};
     getrlimit(RLIMIT_FSIZE, &before);
@@ -144,7 +144,7 @@ TEST_CASE("a grey PNG is streamed by rows, read back exactly, and absent when it
     small.rlim_cur = 20'000;
     setrlimit(RLIMIT_FSIZE, &small);
     Random random(1);
-    const auto full = write_grey_png(folder / "full.png", 500, 500, [&](std::int64_t, std::uint8_t* row) {
+    const auto full = write_grey_png(folder.file("full.png"), 500, 500, [&](std::int64_t, std::uint8_t* row) {
         for (int x = 0; x < 500; ++x) row[x] = static_cast<std::uint8_t>(random() * 256);
     });
     setrlimit(RLIMIT_FSIZE, &before);

@@ -85,13 +85,13 @@ bool equal_by_convert(const std::string& path, View<const EncodedRgb16> want) {
 }  // namespace
 
 TEST_CASE("positives are read back bit for bit by three readers, whatever the compression") {
-    Folder folder;
+    TemporaryFolder folder;
     const Image<EncodedRgb16> whole = picture(431, 307);
     const bool other_program = installed("convert");
     if (!other_program) WARN("ImageMagick's convert is not installed: third reader skipped");
     for (const Compression compression : {Compression::none, Compression::lzw, Compression::deflate, Compression::zstd}) {
         CAPTURE(name_of(compression));
-        const std::string path = folder / (std::string(name_of(compression)) + ".tif");
+        const std::string path = folder.file(std::string(name_of(compression)) + ".tif");
         // A part of a larger picture: the stride is not the width.
         const View<const EncodedRgb16> part = View<const EncodedRgb16>(whole.view()).part(3, 5, 400, 300);
         REQUIRE(write_positive_tiff(path, part, srgb_icc(), compression, px_per_mm_from_dpi(3200), description()));
@@ -106,10 +106,10 @@ TEST_CASE("positives are read back bit for bit by three readers, whatever the co
 }
 
 TEST_CASE("positives carry resolution, profile and strips of a sensible size") {
-    Folder folder;
+    TemporaryFolder folder;
     const Image<EncodedRgb16> whole = picture(700, 500);
-    REQUIRE(write_positive_tiff(folder / "a.tif", whole.view(), srgb_icc(), Compression::deflate, px_per_mm_from_dpi(2400), description()));
-    TIFF* tiff = TIFFOpen((folder / "a.tif").c_str(), "r");
+    REQUIRE(write_positive_tiff(folder.file("a.tif"), whole.view(), srgb_icc(), Compression::deflate, px_per_mm_from_dpi(2400), description()));
+    TIFF* tiff = TIFFOpen(folder.file("a.tif").c_str(), "r");
     REQUIRE(tiff != nullptr);
     float dpi = 0;
     std::uint16_t unit = 0, predictor = 0, compression = 0;
@@ -135,10 +135,10 @@ TEST_CASE("positives carry resolution, profile and strips of a sensible size") {
 }
 
 TEST_CASE("positives' metadata is found by Exiv2 where photo libraries look") {
-    Folder folder;
+    TemporaryFolder folder;
     const PhotoMetadata metadata = description();
     for (const Compression compression : {Compression::none, Compression::deflate}) {
-        const std::string path = folder / (std::string(name_of(compression)) + ".tif");
+        const std::string path = folder.file(std::string(name_of(compression)) + ".tif");
         REQUIRE(write_positive_tiff(path, picture(64, 48).view(), srgb_icc(), compression, px_per_mm_from_dpi(3200), metadata));
         auto image = Exiv2::ImageFactory::open(path);
         image->readMetadata();
@@ -160,25 +160,25 @@ TEST_CASE("positives' metadata is found by Exiv2 where photo libraries look") {
         CHECK(xmp["Xmp.dc.subject"].toString() == "R1, tungsten 500, C-41");
     }
     if (installed("exiv2"))
-        CHECK(output_of("exiv2 -pt -g Exif.Photo.ISOSpeedRatings pr '" + (folder / "none.tif") + "'").find("250") != std::string::npos);
+        CHECK(output_of("exiv2 -pt -g Exif.Photo.ISOSpeedRatings pr '" + folder.file("none.tif") + "'").find("250") != std::string::npos);
     else
         WARN("the exiv2 command is not installed: outside check of metadata skipped");
 }
 
 TEST_CASE("metadata may be empty, odd or broken text") {
-    Folder folder;
+    TemporaryFolder folder;
     PhotoMetadata metadata;
     const Image<EncodedRgb16> small = picture(8, 6);
-    REQUIRE(write_positive_tiff(folder / "empty.tif", small.view(), "", Compression::none, PixelsPerMm(0), metadata));
-    CHECK(equal_by_libtiff(folder / "empty.tif", small.view()));
+    REQUIRE(write_positive_tiff(folder.file("empty.tif"), small.view(), "", Compression::none, PixelsPerMm(0), metadata));
+    CHECK(equal_by_libtiff(folder.file("empty.tif"), small.view()));
     metadata.title = std::string("line\nbreak \x01 \xFF\xC0 half \xE2\x82", 22);
     metadata.description = std::string(5000, 'x') + "\xC3\xA9";
     metadata.date = "yesterday";
     metadata.exposure_index = std::numeric_limits<double>::quiet_NaN();
     metadata.keywords = {std::string(200, 'k'), "</x:xmpmeta><script>"};
-    REQUIRE(write_positive_tiff(folder / "odd.tif", small.view(), srgb_icc(), Compression::deflate, PixelsPerMm(std::nan("")), metadata));
-    CHECK(equal_by_libtiff(folder / "odd.tif", small.view()));
-    auto image = Exiv2::ImageFactory::open(folder / "odd.tif");
+    REQUIRE(write_positive_tiff(folder.file("odd.tif"), small.view(), srgb_icc(), Compression::deflate, PixelsPerMm(std::nan("")), metadata));
+    CHECK(equal_by_libtiff(folder.file("odd.tif"), small.view()));
+    auto image = Exiv2::ImageFactory::open(folder.file("odd.tif"));
     image->readMetadata();
     CHECK(image->xmpData()["Xmp.dc.subject"].toString().find("</x:xmpmeta><script>") != std::string::npos);
     CHECK(image->iptcData()["Iptc.Application2.Caption"].toString().size() == 2000);
@@ -186,12 +186,12 @@ TEST_CASE("metadata may be empty, odd or broken text") {
 }
 
 TEST_CASE("what cannot be written is an error with the reason, and leaves nothing behind") {
-    Folder folder;
+    TemporaryFolder folder;
     const Image<EncodedRgb16> whole = picture(600, 400);
-    const auto none = write_positive_tiff(folder / "a.tif", View<const EncodedRgb16>(), srgb_icc(), Compression::none, px_per_mm_from_dpi(3200), {});
+    const auto none = write_positive_tiff(folder.file("a.tif"), View<const EncodedRgb16>(), srgb_icc(), Compression::none, px_per_mm_from_dpi(3200), {});
     REQUIRE_FALSE(none);
     CHECK(none.error().code == ErrorCode::unwritable);
-    const auto absent = write_positive_tiff(folder / "no/such/a.tif", whole.view(), srgb_icc(), Compression::none, px_per_mm_from_dpi(3200), {});
+    const auto absent = write_positive_tiff(folder.file("no/such/a.tif"), whole.view(), srgb_icc(), Compression::none, px_per_mm_from_dpi(3200), {});
     REQUIRE_FALSE(absent);
     CHECK(absent.error().code == ErrorCode::unwritable);
     CHECK(absent.error().what.find("No such file") != std::string::npos);
@@ -206,7 +206,7 @@ TEST_CASE("what cannot be written is an error with the reason, and leaves nothin
             rlimit small = before;
             small.rlim_cur = limit;
             setrlimit(RLIMIT_FSIZE, &small);
-            const auto full = write_positive_tiff(folder / "full.tif", whole.view(), srgb_icc(), compression, px_per_mm_from_dpi(3200), description());
+            const auto full = write_positive_tiff(folder.file("full.tif"), whole.view(), srgb_icc(), compression, px_per_mm_from_dpi(3200), description());
             setrlimit(RLIMIT_FSIZE, &before);
             CAPTURE(name_of(compression), limit);
             REQUIRE_FALSE(full);

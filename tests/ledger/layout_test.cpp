@@ -2,8 +2,8 @@
 #include "basefog/ledger/layout_file.h"
 
 #include "checks.h"
+#include "support/temporary_folder.h"
 
-#include <unistd.h>
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
@@ -292,7 +292,8 @@ TEST_CASE("strips that are turned or mirrored read back in their own order, unto
 }
 
 TEST_CASE("a layout is read from a file, and its absence is told") {
-    const auto path = std::filesystem::temp_directory_path() / ("basefog-layout-" + std::to_string(::getpid()) + ".toml");
+    const TemporaryFolder folder;
+    const std::filesystem::path path = folder.path() / "layout.toml";
     std::ofstream(path) << layout_text({example()});
     const auto read = read_layouts(path.string());
     std::filesystem::remove(path);

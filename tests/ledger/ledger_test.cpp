@@ -2,8 +2,8 @@
 #include "basefog/ledger/read_ledger.h"
 
 #include "checks.h"
+#include "support/temporary_folder.h"
 
-#include <unistd.h>
 #include <filesystem>
 #include <fstream>
 
@@ -137,8 +137,8 @@ TEST_CASE("sheets are looked for from the ledger's folder") {
 }
 
 TEST_CASE("a ledger is read from a file, while a missing one, a folder and one too large are told apart") {
-    const auto folder = std::filesystem::temp_directory_path() / ("basefog-ledger-" + std::to_string(::getpid()));
-    std::filesystem::create_directories(folder);
+    const TemporaryFolder scratch;
+    const std::filesystem::path folder = scratch.path();
     const std::string path = (folder / "ledger.toml").string();
     std::ofstream(path) << ledger_template();
     const auto ledger = read_ledger(path);

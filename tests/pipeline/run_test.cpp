@@ -55,6 +55,26 @@ double corner_error_mm(const Quad& found, const synthetic::Corners& truth, doubl
     return worst;
 }
 
+/// Measures the sheet and hands back what was found, also as the layout file that was written.
+std::pair<RunRecord, std::vector<NamedLayout>> measured_with_layout(const TemporaryFolder& folder) {
+    RunOptions options = options_for(folder.file("first"));
+    options.positives = false;
+    options.write_layout = true;
+    options.layout_output = folder.file("layout.toml");
+    auto found = run(options, silent_observer());
+    REQUIRE(found);
+    auto layouts = read_layouts(folder.file("layout.toml"));
+    REQUIRE(layouts);
+    return {std::move(*found), std::move(*layouts)};
+}
+
+Result<RunRecord> run_with_layout(const TemporaryFolder& folder, const std::vector<NamedLayout>& edited) {
+    std::ofstream(folder.file("edited.toml")) << layout_text(edited);
+    RunOptions options = options_for(folder.file("second"));
+    options.layout_path = folder.file("edited.toml");
+    return run(options, silent_observer());
+}
+
 }  // namespace
 
 TEST_CASE("the main job, end to end: every frame where it is, positives, proofs, contact sheets and reports") {
@@ -124,31 +144,20 @@ TEST_CASE("a bad file is recorded and the others go on") {
 
 TEST_CASE("a layout corrected by hand is obeyed: an edge moved, a frame deleted, a roll renamed") {
     const TemporaryFolder folder;
-    RunOptions first = options_for(folder.file("first"));
-    first.positives = false;
-    first.write_layout = true;
-    first.layout_output = folder.file("layout.toml");
-    const auto found = run(first, silent_observer());
-    REQUIRE(found);
-    auto layouts = read_layouts(folder.file("layout.toml"));
-    REQUIRE(layouts);
-    REQUIRE(layouts->size() == 1);
-    NamedLayout& layout = layouts->front();
+    auto [found, edited] = measured_with_layout(folder);
+    REQUIRE(edited.size() == 1);
+    NamedLayout& layout = edited.front();
     layout.layout.strips[0].frames[0].corners[1].x -= 40;
     layout.layout.strips[0].frames[0].corners[2].x -= 40;
     layout.layout.strips[0].frames.pop_back();
     layout.names[0].numbers.pop_back();
     layout.names[1].roll = "Renamed";
-    std::ofstream(folder.file("edited.toml")) << layout_text(*layouts);
-
-    RunOptions second = options_for(folder.file("second"));
-    second.layout_path = folder.file("edited.toml");
-    const auto record = run(second, silent_observer());
+    const auto record = run_with_layout(folder, edited);
     REQUIRE(record);
     const std::vector<StripRecord>& strips = record->scans[0].strips;
     REQUIRE(strips.size() == 2);
     REQUIRE(strips[0].frames.size() == 2);
-    CHECK(strips[0].frames[0].box.corners[1].x == Approx(found->scans[0].strips[0].frames[0].box.corners[1].x - 40).margin(0.02));
+    CHECK(strips[0].frames[0].box.corners[1].x == Approx(found.scans[0].strips[0].frames[0].box.corners[1].x - 40).margin(0.02));
     CHECK(strips[1].roll == "Renamed");
     // The deleted frame's picture is still on the film; it must not be taken for something left on clear film.
     CHECK(strips[0].residue.grade <= ResidueGrade::trace);
@@ -178,19 +187,10 @@ TEST_CASE("a run that is stopped leaves no half file") {
 
 TEST_CASE("a layout that reaches beyond the scan is that scan's failure") {
     const TemporaryFolder folder;
-    RunOptions first = options_for(folder.file("first"));
-    first.positives = false;
-    first.write_layout = true;
-    first.layout_output = folder.file("layout.toml");
-    REQUIRE(run(first, silent_observer()));
-    auto layouts = read_layouts(folder.file("layout.toml"));
-    REQUIRE(layouts);
-    layouts->front().layout.strips[0].corners[1].x += 3000;
-    layouts->front().layout.strips[0].corners[2].x += 3000;
-    std::ofstream(folder.file("edited.toml")) << layout_text(*layouts);
-    RunOptions second = options_for(folder.file("second"));
-    second.layout_path = folder.file("edited.toml");
-    const auto record = run(second, silent_observer());
+    auto edited = measured_with_layout(folder).second;
+    edited.front().layout.strips[0].corners[1].x += 3000;
+    edited.front().layout.strips[0].corners[2].x += 3000;
+    const auto record = run_with_layout(folder, edited);
     REQUIRE(record);
     REQUIRE(record->scans[0].failure);
     CHECK(record->scans[0].failure->what.find("beyond the scan") != std::string::npos);

@@ -12,17 +12,6 @@ using namespace basefog::testing;
 
 namespace {
 
-using Bytes = std::vector<unsigned char>;
-
-Bytes load(const std::string& path) {
-    std::ifstream in(path, std::ios::binary);
-    return {std::istreambuf_iterator<char>(in), {}};
-}
-void save(const std::string& path, const Bytes& bytes) {
-    std::ofstream out(path, std::ios::binary);
-    out.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
-}
-
 Error error_of(const std::string& path, const ScanOptions& options = {}) {
     auto reader = open_scan(path, options);
     if (reader) {
@@ -77,7 +66,7 @@ bool survive(const std::string& path) {
     return read_overview(**reader, overview).has_value();
 }
 
-void mutate_and_survive(const TestFolder& folder, const std::string& name, int rounds) {
+void mutate_and_survive(const TemporaryFolder& folder, const std::string& name, int rounds) {
     const Bytes sound = load(folder.file(name));
     REQUIRE(survive(folder.file(name)));
     Noise noise{0x5EEDu + sound.size()};
@@ -105,7 +94,7 @@ void mutate_and_survive(const TestFolder& folder, const std::string& name, int r
 }  // namespace
 
 TEST_CASE("files that are no scans are told apart") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     CHECK(error_of(folder.file("absent.tif")).code == ErrorCode::not_found);
     CHECK(error_of(folder.path().string()).code == ErrorCode::unreadable);
     CHECK(error_of(folder.path().string()).what.find("folder") != std::string::npos);
@@ -126,7 +115,7 @@ TEST_CASE("files that are no scans are told apart") {
 }
 
 TEST_CASE("a single pixel is a scan") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.width = spec.height = 1;
     write_tiff(folder.file("one.tif"), spec);
@@ -138,7 +127,7 @@ TEST_CASE("a single pixel is a scan") {
 }
 
 TEST_CASE("headers that claim pixels the file does not hold are refused at once") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const auto start = std::chrono::steady_clock::now();
     for (const std::uint32_t compression : {1u, 5u, 8u, 32773u, 50000u})
         for (const std::uint32_t rows : {1u, 60000u}) {
@@ -154,7 +143,7 @@ TEST_CASE("headers that claim pixels the file does not hold are refused at once"
 }
 
 TEST_CASE("a truncated TIFF says from which row pixels are missing") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const std::uint16_t compression : {COMPRESSION_NONE, COMPRESSION_LZW, COMPRESSION_ADOBE_DEFLATE}) {
         TiffSpec spec;
         spec.width = 200;
@@ -193,7 +182,7 @@ TEST_CASE("a truncated TIFF says from which row pixels are missing") {
 }
 
 TEST_CASE("damage inside a strip is an error with its row, and the rows before it are read") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const bool huge_strip : {false, true}) {
         TiffSpec spec;
         spec.width = 300;
@@ -223,7 +212,7 @@ TEST_CASE("damage inside a strip is an error with its row, and the rows before i
 }
 
 TEST_CASE("kinds of TIFF that are not handled say so and what to do") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const auto write_kind = [&](std::uint32_t bits, std::uint32_t photometric, std::uint32_t samples, std::uint32_t compression) {
         Bytes b = bare_header({{256, 4, 10},
                                {257, 4, 10},
@@ -247,7 +236,7 @@ TEST_CASE("kinds of TIFF that are not handled say so and what to do") {
 }
 
 TEST_CASE("a palette is refused") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.samples = 1;
     spec.bits = 8;
@@ -262,7 +251,7 @@ TEST_CASE("a palette is refused") {
 }
 
 TEST_CASE("the limit of pixels holds for every kind of file") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     write_tiff(folder.file("a.tif"), spec);
     ScanOptions options;
@@ -273,7 +262,7 @@ TEST_CASE("the limit of pixels holds for every kind of file") {
 }
 
 TEST_CASE("mutated TIFFs are errors or data") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const std::uint16_t compression : {COMPRESSION_NONE, COMPRESSION_LZW, COMPRESSION_ADOBE_DEFLATE, COMPRESSION_PACKBITS, COMPRESSION_ZSTD})
         for (const int kind : {0, 1, 2}) {
             TiffSpec spec;
@@ -295,7 +284,7 @@ TEST_CASE("mutated TIFFs are errors or data") {
 }
 
 TEST_CASE("mutated PNGs and JPEGs are errors or data") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     cv::Mat image(40, 50, CV_8UC3);
     for (int y = 0; y < image.rows; ++y)
         for (int x = 0; x < image.cols; ++x)

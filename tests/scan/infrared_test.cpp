@@ -56,7 +56,7 @@ std::int64_t wrong_pixels(ScanReader& reader, const TiffSpec& spec, bool with_in
 }  // namespace
 
 TEST_CASE("a second page of the same size and one sample is infrared") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     write_pages(folder.file("two.tif"), {{spec, {}}, infrared_page(spec)});
     auto reader = open_scan(folder.file("two.tif"), linear_options());
@@ -74,7 +74,7 @@ TEST_CASE("a second page of the same size and one sample is infrared") {
 }
 
 TEST_CASE("an infrared page may differ in depth, and its orientation counts") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.bits = 8;
     Page page = infrared_page(spec);
@@ -87,7 +87,7 @@ TEST_CASE("an infrared page may differ in depth, and its orientation counts") {
 }
 
 TEST_CASE("a reduced page is passed over, before the scan and after it") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     TiffSpec small = spec;
     small.width = 16;
@@ -110,7 +110,7 @@ TEST_CASE("a reduced page is passed over, before the scan and after it") {
 }
 
 TEST_CASE("infrared in a second file, of any kind, wins over the scan's own") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.samples = 4;
     write_tiff(folder.file("scan.tif"), spec);
@@ -131,7 +131,7 @@ TEST_CASE("infrared in a second file, of any kind, wins over the scan's own") {
 }
 
 TEST_CASE("infrared of another size is refused with both sizes") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     write_tiff(folder.file("scan.tif"), spec);
     TiffSpec other = spec;
@@ -151,7 +151,7 @@ TEST_CASE("infrared of another size is refused with both sizes") {
 }
 
 TEST_CASE("regions of a pair with infrared are parts of the whole") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.width = 700;
     spec.height = 500;

@@ -39,7 +39,7 @@ Bytes gamma_profile(double r, double g, double b) {
     return bytes;
 }
 
-std::unique_ptr<ScanReader> open_with(const TestFolder& folder, TiffSpec spec, const Bytes& profile, const ScanOptions& options = {}) {
+std::unique_ptr<ScanReader> open_with(const TemporaryFolder& folder, TiffSpec spec, const Bytes& profile, const ScanOptions& options = {}) {
     spec.profile = profile;
     write_tiff(folder.file("profiled.tif"), spec);
     auto reader = open_scan(folder.file("profiled.tif"), options);
@@ -49,13 +49,6 @@ std::unique_ptr<ScanReader> open_with(const TestFolder& folder, TiffSpec spec, c
 
 double code(const TiffSpec& spec, std::int64_t x, std::int64_t y, int s) {
     return code_at(spec, x, y, s) / (spec.bits == 8 ? 255 : spec.bits == 16 ? 65535 : 1);
-}
-
-Image<LinearRgbi> read_all(ScanReader& reader) {
-    Image<LinearRgbi> image(reader.info().width, reader.info().height);
-    const auto read = reader.read_region({0, 0, image.width(), image.height()}, image.view());
-    if (!read) FAIL(describe(read.error()));
-    return image;
 }
 
 /// The largest difference between what is read and `expected(codes r, g, b)`.
@@ -113,7 +106,7 @@ Bytes table_profile(bool with_curves_too) {
 }  // namespace
 
 TEST_CASE("a profile's gamma curves linearise each channel on its own") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const int bits : {8, 16, 32}) {
         TiffSpec spec;
         spec.bits = bits;
@@ -127,7 +120,7 @@ TEST_CASE("a profile's gamma curves linearise each channel on its own") {
 }
 
 TEST_CASE("a profile with the sRGB curve agrees with the stated encoding, which has its constants from IEC 61966-2-1") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     const auto by_profile = open_with(folder, spec, saved(cmsCreate_sRGBProfile()));
     ScanOptions stated;
@@ -141,7 +134,7 @@ TEST_CASE("a profile with the sRGB curve agrees with the stated encoding, which 
 }
 
 TEST_CASE("a sampled curve is evaluated as lcms2 does") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     std::vector<cmsUInt16Number> values(1024);
     for (std::size_t i = 0; i < values.size(); ++i) values[i] = static_cast<cmsUInt16Number>(60000.0 * std::pow(static_cast<double>(i) / 1023, 1.7) + 0.5);
     cmsToneCurve* curve = cmsBuildTabulatedToneCurve16(nullptr, static_cast<cmsUInt32Number>(values.size()), values.data());
@@ -160,7 +153,7 @@ TEST_CASE("a sampled curve is evaluated as lcms2 does") {
 }
 
 TEST_CASE("grey profiles linearise, also where white is zero") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const bool white_is_zero : {false, true}) {
         TiffSpec spec;
         spec.samples = 1;
@@ -178,7 +171,7 @@ TEST_CASE("grey profiles linearise, also where white is zero") {
 }
 
 TEST_CASE("a table profile leads to the linear light that lcms2 and the published ROMM matrix give") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     const Bytes bytes = table_profile(false);
     const auto reader = open_with(folder, spec, bytes);
@@ -208,7 +201,7 @@ TEST_CASE("a table profile leads to the linear light that lcms2 and the publishe
 }
 
 TEST_CASE("where a profile has both, its curves keep the sensor's channels unmixed") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     const auto reader = open_with(folder, spec, table_profile(true));
     const auto closed_form = [](Rgb<double> c) { return Rgb<double>{std::pow(c.r, 1.8), std::pow(c.g, 1.8), std::pow(c.b, 1.8)}; };
@@ -216,7 +209,7 @@ TEST_CASE("where a profile has both, its curves keep the sensor's channels unmix
 }
 
 TEST_CASE("infrared beside a profile is taken to be encoded like green, and that is said") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.samples = 4;
     const auto reader = open_with(folder, spec, gamma_profile(1.8, 2.2, 2.6));
@@ -226,7 +219,7 @@ TEST_CASE("infrared beside a profile is taken to be encoded like green, and that
 }
 
 TEST_CASE("a profile that cannot be used is a warning, and the assumption stands") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     Bytes cut = gamma_profile(2.2, 2.2, 2.2);
     cut.resize(200);
     Bytes noise(3000);
@@ -249,7 +242,7 @@ TEST_CASE("a profile that cannot be used is a warning, and the assumption stands
 }
 
 TEST_CASE("a stated encoding wins over a profile, which is still named") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const TiffSpec spec;
     ScanOptions options;
     options.encoding = Encoding{Encoding::Kind::gamma, 2.0};
@@ -261,7 +254,7 @@ TEST_CASE("a stated encoding wins over a profile, which is still named") {
 }
 
 TEST_CASE("without a profile 8 bits are taken as sRGB and more as linear, and the guess is said") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const int bits : {8, 16, 32}) {
         TiffSpec spec;
         spec.bits = bits;
@@ -274,7 +267,7 @@ TEST_CASE("without a profile 8 bits are taken as sRGB and more as linear, and th
 }
 
 TEST_CASE("sRGB decodes to the values of lcms2's own sRGB profile") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.bits = 8;
     const auto reader = open_with(folder, spec, {});

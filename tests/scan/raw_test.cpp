@@ -75,25 +75,12 @@ void write_mosaic(const std::string& path, const std::function<std::uint16_t(std
     TIFFClose(tiff);
 }
 
-std::unique_ptr<ScanReader> opened(const std::string& path) {
-    auto reader = open_scan(path, {});
-    if (!reader) FAIL(describe(reader.error()));
-    return std::move(*reader);
-}
-
-Image<LinearRgbi> read_all(ScanReader& reader) {
-    Image<LinearRgbi> image(reader.info().width, reader.info().height);
-    const auto read = reader.read_region({0, 0, image.width(), image.height()}, image.view());
-    if (!read) FAIL(describe(read.error()));
-    return image;
-}
-
 double linear(double code) { return std::min(1.0, (code - static_cast<double>(kBlack)) / (kWhite - static_cast<double>(kBlack))); }
 
 }  // namespace
 
 TEST_CASE("a mosaic becomes the sensor's linear light, without white balance or curve") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const double codes[3] = {3000, 9000, 5500};
     write_mosaic(folder.file("a.dng"), [&](std::uint32_t, std::uint32_t, int colour) { return static_cast<std::uint16_t>(codes[colour]); });
     const auto reader = opened(folder.file("a.dng"));
@@ -114,7 +101,7 @@ TEST_CASE("a mosaic becomes the sensor's linear light, without white balance or 
 }
 
 TEST_CASE("saturation is 1 and black is 0, whatever the picture reaches") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const std::uint16_t level : {std::uint16_t{512}, std::uint16_t{4000}, std::uint16_t{16000}, std::uint16_t{20000}}) {
         write_mosaic(folder.file("a.dng"), [&](std::uint32_t, std::uint32_t, int) { return level; });
         const auto reader = opened(folder.file("a.dng"));
@@ -125,7 +112,7 @@ TEST_CASE("saturation is 1 and black is 0, whatever the picture reaches") {
 }
 
 TEST_CASE("a ramp stays a ramp: the interpolation keeps linear light linear") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     write_mosaic(folder.file("a.dng"), [&](std::uint32_t x, std::uint32_t, int) { return static_cast<std::uint16_t>(1000 + 100 * x); });
     const Image<LinearRgbi> image = read_all(*opened(folder.file("a.dng")));
     // Interpolation between neighbours one column away reproduces a ramp but for rounding and its own median step.
@@ -133,7 +120,7 @@ TEST_CASE("a ramp stays a ramp: the interpolation keeps linear light linear") {
 }
 
 TEST_CASE("a linear negative gives back its samples, turned as it asks") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const int orientation : {1, 3, 6, 8}) {
         CAPTURE(orientation);
         TIFF* tiff = create(folder.file("linear.dng"));
@@ -165,7 +152,7 @@ TEST_CASE("a linear negative gives back its samples, turned as it asks") {
 }
 
 TEST_CASE("a negative that holds only a small picture is refused") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TIFF* tiff = create(folder.file("thumbnail.dng"));
     set_picture(tiff, 3, 1);
     TIFFSetField(tiff, TIFFTAG_SUBFILETYPE, FILETYPE_REDUCEDIMAGE);
@@ -180,7 +167,7 @@ TEST_CASE("a negative that holds only a small picture is refused") {
 }
 
 TEST_CASE("a negative cut off before its data's end is an error when read") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     write_mosaic(folder.file("a.dng"), [](std::uint32_t x, std::uint32_t y, int) { return static_cast<std::uint16_t>(600 + x * y); });
     // The directory is at the end of what libtiff writes, so a file with its data missing has it in front: damage instead.
     std::filesystem::resize_file(folder.file("a.dng"), std::filesystem::file_size(folder.file("a.dng")) / 2);

@@ -22,14 +22,14 @@ TiffSpec one_strip() {
 }
 
 /// As little as may be asked for: 36 rows of the file above.
-ScanOptions little_memory(const TestFolder& folder) {
+ScanOptions little_memory(const TemporaryFolder& folder) {
     ScanOptions options = linear_options();
     options.memory_bytes = 128 * 1024;
     options.spill_folder = folder.path();
     return options;
 }
 
-std::int64_t files_in(const TestFolder& folder) {
+std::int64_t files_in(const TemporaryFolder& folder) {
     return std::distance(std::filesystem::directory_iterator(folder.path()), std::filesystem::directory_iterator{});
 }
 
@@ -50,7 +50,7 @@ std::int64_t wrong_after_reading(ScanReader& reader, const TiffSpec& spec, PxRec
 }  // namespace
 
 TEST_CASE("a huge strip is read from the top without a temporary file, twice over") {
-    const TestFolder files, spills;
+    const TemporaryFolder files, spills;
     for (const bool separate : {false, true})
         for (const std::uint16_t compression : {COMPRESSION_ADOBE_DEFLATE, COMPRESSION_LZW, COMPRESSION_ZSTD}) {
             TiffSpec spec = one_strip();
@@ -71,7 +71,7 @@ TEST_CASE("a huge strip is read from the top without a temporary file, twice ove
 }
 
 TEST_CASE("a random region of a huge strip spills once, says so, and leaves nothing behind") {
-    const TestFolder files, spills;
+    const TemporaryFolder files, spills;
     const TiffSpec spec = one_strip();
     write_tiff(files.file("strip.tif"), spec);
     RecordingObserver observer;
@@ -93,7 +93,7 @@ TEST_CASE("a random region of a huge strip spills once, says so, and leaves noth
 }
 
 TEST_CASE("a spill that cannot be written is an error that says where") {
-    const TestFolder files;
+    const TemporaryFolder files;
     const TiffSpec spec = one_strip();
     write_tiff(files.file("strip.tif"), spec);
     ScanOptions options = little_memory(files);
@@ -109,7 +109,7 @@ TEST_CASE("a spill that cannot be written is an error that says where") {
 }
 
 TEST_CASE("stopping while a file is laid out is an interruption") {
-    const TestFolder files, spills;
+    const TemporaryFolder files, spills;
     const TiffSpec spec = one_strip();
     write_tiff(files.file("strip.tif"), spec);
     RecordingObserver observer;
@@ -124,7 +124,7 @@ TEST_CASE("stopping while a file is laid out is an interruption") {
 }
 
 TEST_CASE("an uncompressed huge strip needs no temporary file for any region") {
-    const TestFolder files, spills;
+    const TemporaryFolder files, spills;
     for (const bool separate : {false, true}) {
         TiffSpec spec = one_strip();
         spec.compression = COMPRESSION_NONE;
@@ -143,7 +143,7 @@ TEST_CASE("an uncompressed huge strip needs no temporary file for any region") {
 }
 
 TEST_CASE("turned pictures on strips, and upside-down ones in one strip, are laid out once") {
-    const TestFolder files, spills;
+    const TemporaryFolder files, spills;
     for (int orientation = 2; orientation <= 8; ++orientation)
         for (const bool huge : {false, true}) {
             CAPTURE(orientation, huge);
@@ -170,7 +170,7 @@ TEST_CASE("turned pictures on strips, and upside-down ones in one strip, are lai
 }
 
 TEST_CASE("memory stays bounded on one huge compressed strip") {
-    const TestFolder files;
+    const TemporaryFolder files;
     TiffSpec spec;
     spec.width = 4000;
     spec.height = 4500;  // 108 MB decoded, and noise does not compress

@@ -3,39 +3,45 @@
 #pragma once
 
 #include "basefog/scan/reader.h"
+#include "support/temporary_folder.h"
 
 #include <tiffio.h>
-#include <unistd.h>
 #include <cmath>
 #include <cstdint>
 #include <cstring>
-#include <filesystem>
+#include <fstream>
 #include <functional>
+#include <iterator>
+#include <memory>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
 namespace basefog::testing {
 
-/// A folder of its own for each test, removed at the end.
-class TestFolder {
-public:
-    TestFolder() {
-        std::string name = (std::filesystem::temp_directory_path() / "basefog-scan-XXXXXX").string();
-        if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("no temporary folder");
-        path_ = name;
-    }
-    ~TestFolder() {
-        std::error_code ignored;
-        std::filesystem::remove_all(path_, ignored);
-    }
-    TestFolder(const TestFolder&) = delete;
-    TestFolder& operator=(const TestFolder&) = delete;
-    [[nodiscard]] std::string file(const std::string& name) const { return (path_ / name).string(); }
-    [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+using Bytes = std::vector<unsigned char>;
+inline Bytes load(const std::string& path) {
+    std::ifstream in(path, std::ios::binary);
+    return {std::istreambuf_iterator<char>(in), {}};
+}
+inline void save(const std::string& path, const Bytes& bytes) {
+    std::ofstream out(path, std::ios::binary);
+    out.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
+}
 
-private:
-    std::filesystem::path path_;
-};
+inline std::unique_ptr<ScanReader> opened(const std::string& path, const ScanOptions& options = {}) {
+    auto reader = open_scan(path, options);
+    if (!reader) throw std::runtime_error(describe(reader.error()));
+    return std::move(*reader);
+}
+
+/// Starts from -1 everywhere, so that a pixel the reader leaves out shows.
+inline Image<LinearRgbi> read_all(ScanReader& reader) {
+    Image<LinearRgbi> image(reader.info().width, reader.info().height, LinearRgbi{-1, -1, -1, -1});
+    const auto read = reader.read_region({0, 0, image.width(), image.height()}, image.view());
+    if (!read) throw std::runtime_error(describe(read.error()));
+    return image;
+}
 
 /// How a test file is stored.
 struct TiffSpec {

@@ -20,13 +20,6 @@ std::pair<std::int64_t, std::int64_t> shown_at(const TiffSpec& spec, std::int64_
     return row0_is_top_or_bottom ? std::pair{along_columns, along_rows} : std::pair{along_rows, along_columns};
 }
 
-Image<LinearRgbi> read_all(ScanReader& reader) {
-    Image<LinearRgbi> image(reader.info().width, reader.info().height, LinearRgbi{-1, -1, -1, -1});
-    const auto read = reader.read_region({0, 0, image.width(), image.height()}, image.view());
-    if (!read) FAIL(describe(read.error()));
-    return image;
-}
-
 std::int64_t count_wrong(const TiffSpec& spec, const Image<LinearRgbi>& image) {
     std::int64_t wrong = 0;
     for (std::int64_t y = 0; y < spec.height; ++y)
@@ -53,7 +46,7 @@ void check_file(const std::string& path, const TiffSpec& spec) {
 }  // namespace
 
 TEST_CASE("every way of storing a TIFF gives back the exact samples") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const std::vector<std::uint16_t> compressions{COMPRESSION_NONE,     COMPRESSION_LZW,  COMPRESSION_ADOBE_DEFLATE, COMPRESSION_DEFLATE,
                                                   COMPRESSION_PACKBITS, COMPRESSION_ZSTD, COMPRESSION_LZMA};
     for (const std::uint16_t compression : compressions)
@@ -80,7 +73,7 @@ TEST_CASE("every way of storing a TIFF gives back the exact samples") {
 TEST_CASE("floating-point prediction is the same in either byte order") {
     // TIFF Technical Note 3 (2005): the predictor lays the bytes of a float out from the most significant one,
     // whatever the file's byte order. So the encoded strips of a little-endian file are those of a big-endian one.
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.bits = 32;
     spec.compression = COMPRESSION_ADOBE_DEFLATE;
@@ -103,7 +96,7 @@ TEST_CASE("floating-point prediction is the same in either byte order") {
 }
 
 TEST_CASE("the orientation tag is obeyed for strips and tiles") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (int orientation = 1; orientation <= 8; ++orientation)
         for (const std::uint32_t tile : {0u, 32u})
             for (const int samples : {1, 3, 4}) {
@@ -116,7 +109,7 @@ TEST_CASE("the orientation tag is obeyed for strips and tiles") {
 }
 
 TEST_CASE("white-is-zero files are turned round") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const int bits : {8, 16, 32}) {
         TiffSpec spec;
         spec.samples = 1;
@@ -134,7 +127,7 @@ TEST_CASE("white-is-zero files are turned round") {
 }
 
 TEST_CASE("regions are parts of the whole, for every orientation and layout") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (int orientation = 1; orientation <= 8; ++orientation)
         for (const std::uint32_t tile : {0u, 16u}) {
             TiffSpec spec;
@@ -166,7 +159,7 @@ TEST_CASE("regions are parts of the whole, for every orientation and layout") {
 }
 
 TEST_CASE("infrared is the sample after the colours whatever its label, unless ignored") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const int kind : {EXTRASAMPLE_UNSPECIFIED, EXTRASAMPLE_ASSOCALPHA, EXTRASAMPLE_UNASSALPHA}) {
         TiffSpec spec;
         spec.samples = 4;
@@ -189,7 +182,7 @@ TEST_CASE("infrared is the sample after the colours whatever its label, unless i
 }
 
 TEST_CASE("resolution and date are read, and leftovers are not believed") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     const auto info_of = [&](float x, float y, std::uint16_t unit, bool write_unit = true, std::optional<double> option = std::nullopt) {
         TiffSpec spec;
         spec.x_resolution = x;
@@ -228,7 +221,7 @@ TEST_CASE("resolution and date are read, and leftovers are not believed") {
 }
 
 TEST_CASE("float samples that are no numbers become dark or full, and brighter ones are kept") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     TiffSpec spec;
     spec.bits = 32;
     spec.samples = 1;
@@ -247,7 +240,7 @@ TEST_CASE("float samples that are no numbers become dark or full, and brighter o
 }
 
 TEST_CASE("JPEG inside a TIFF is read as RGB and told as lossy") {
-    const TestFolder folder;
+    const TemporaryFolder folder;
     for (const std::uint32_t rows : {16u, 256u})  // by strips, and by rows with little memory
         for (const bool luma_and_chroma : {false, true}) {
             TiffSpec spec;

@@ -4,6 +4,7 @@
 #include <unistd.h>
 #include <atomic>
 #include <filesystem>
+#include <iterator>
 #include <string>
 
 namespace basefog {
@@ -21,6 +22,8 @@ public:
     TemporaryFolder& operator=(const TemporaryFolder&) = delete;
     [[nodiscard]] const std::filesystem::path& path() const { return path_; }
     [[nodiscard]] std::string file(const std::string& name) const { return (path_ / name).string(); }
+    /// Entries directly in it.
+    [[nodiscard]] std::size_t count() const { return static_cast<std::size_t>(std::distance(std::filesystem::directory_iterator(path_), {})); }
 
 private:
     static std::string name() {

@@ -32,7 +32,4 @@ private:
 /// Writes text or bytes whole through a PendingFile. Errors: unwritable, with the system's reason.
 [[nodiscard]] Result<void> write_whole_file(const std::string& path, std::string_view content);
 
-/// Removes every temporary file of this process still pending; safe in a signal handler's aftermath, not in the handler.
-void remove_pending_files();
-
 }  // namespace basefog

@@ -63,6 +63,15 @@ struct LayerCurve {
     friend bool operator==(const LayerCurve&, const LayerCurve&) = default;
 };
 
+/// When a highlight counts as lost: this far up the straight line or beyond, a step of a third of a stop changes the densities by less than can be
+/// told, or every layer's slope has fallen under this share of its straight line's. Chosen; the film stage measures by it, the report
+/// draws it.
+struct HighlightRule {
+    static constexpr double kStep = 0.1;        ///< log10 H
+    static constexpr double kLeastSlope = 0.1;  ///< share of the straight line's
+    static constexpr double kFarUp = 0.75;      ///< of the way from toe to shoulder: below, no shoulder can be near
+};
+
 /// log10 H = 0 stands for an 18 % grey exposed as the stock's aim has it: a convention (pictures cannot fix it), the same for every roll of a stock.
 struct FilmModel {
     bool silver = false;                                          ///< black-and-white: one layer, channels are averaged
