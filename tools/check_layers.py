@@ -37,6 +37,7 @@ LIBRARIES = {
     "fmt/": set(MAY_USE),
     "tiff": {"scan", "invert"},
     "libraw": {"scan"},
+    "zbar": {"frames"},
     "exiv2": {"invert"},
     "png": {"invert"},
     "lcms2": {"scan", "invert"},
