@@ -205,12 +205,12 @@ std::optional<Date> Fields::date_in(std::string_view key, bool month_will_do) {
 std::optional<Date> Fields::date(std::string_view key) { return date_in(key, false); }
 std::optional<Date> Fields::date_or_month(std::string_view key) { return date_in(key, true); }
 
-bool Fields::flag(std::string_view key) {
+std::optional<bool> Fields::flag(std::string_view key) {
     const toml::node* node = any(key);
-    if (!node) return false;
+    if (!node) return std::nullopt;
     if (const auto* value = node->as_boolean()) return value->get();
     wrong_type(key, *node, "true or false", "true");
-    return false;
+    return std::nullopt;
 }
 
 const toml::table* Fields::table(std::string_view key, std::string_view example) {

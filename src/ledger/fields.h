@@ -51,7 +51,7 @@ public:
     [[nodiscard]] std::string note(std::string_view key);
     [[nodiscard]] std::optional<Date> date(std::string_view key);
     [[nodiscard]] std::optional<Date> date_or_month(std::string_view key);
-    [[nodiscard]] bool flag(std::string_view key);
+    [[nodiscard]] std::optional<bool> flag(std::string_view key);
     [[nodiscard]] const toml::table* table(std::string_view key, std::string_view example);
     [[nodiscard]] const toml::array* array(std::string_view key, std::string_view example);
     [[nodiscard]] const toml::node* any(std::string_view key);

@@ -74,7 +74,7 @@ std::optional<Found> read_found(Fields& frame) {
     Found found;
     found.confidence = fields.number("confidence", kShare).value_or(0);
     found.edge_std_mm = fields.number("edge_std_mm", kEdgeStd).value_or(0);
-    found.by_pitch = fields.flag("by_pitch");
+    found.by_pitch = fields.flag("by_pitch").value_or(false);
     found.check = fields.plain_text("check", "\"1a2b3c4d\"");
     fields.reject_unknown();
     return found;
@@ -188,7 +188,7 @@ void read_strip_found(Fields& strip, StripBox& box) {
     if (!table) return;
     Fields fields(*table, "found of " + strip.owner(), place_of(*table), strip.problems());
     box.confidence = fields.number("confidence", kShare).value_or(1);
-    box.perforations_seen = fields.flag("perforations");
+    box.perforations_seen = fields.flag("perforations").value_or(false);
     fields.reject_unknown();
 }
 

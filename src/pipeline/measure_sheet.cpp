@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "measure_sheet.h"
 
+#include "orientation.h"
 #include "pictures.h"
 #include "sample_frame.h"
 
@@ -164,6 +165,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
         layout = std::move(*found);
     }
     std::vector<Finding> sheet_findings = std::move(layout.findings);
+    if (!plan.layout) orient_strips(plan, overview, layout, sheet_findings);
     const std::vector<StripNaming> names = name_strips(plan, layout, sheet_findings);
     RegionMap regions = label_regions(overview, layout, options.find);
     if (plan.layout) doubt_unlisted_film(regions, layout, overview.factor);

@@ -129,17 +129,6 @@ std::vector<std::vector<int>> group_sheets(const std::vector<SheetPlan>& sheets)
     return groups;
 }
 
-/// Turns a strip end for end, or mirrors it: the frames are then read from its other end.
-void orient_strip(StripBox& strip, bool flip, bool turn) {
-    const auto orient = [&](Quad& q) {
-        if (turn) q = {q[2], q[3], q[0], q[1]};
-        if (flip) q = {q[1], q[0], q[3], q[2]};
-    };
-    orient(strip.corners);
-    for (FrameBox& frame : strip.frames) orient(frame.corners);
-    if (flip != turn) std::reverse(strip.frames.begin(), strip.frames.end());
-}
-
 }  // namespace
 
 std::string safe_name(const std::string& text) {
@@ -165,7 +154,7 @@ Result<Plan> make_plan(const RunOptions& options) {
     return plan;
 }
 
-std::vector<StripNaming> name_strips(const SheetPlan& plan, SheetLayout& layout, std::vector<Finding>& findings) {
+std::vector<StripNaming> name_strips(const SheetPlan& plan, const SheetLayout& layout, std::vector<Finding>& findings) {
     if (plan.layout) return plan.layout->names;
     std::vector<StripNaming> names;
     const std::size_t told = plan.sheet ? plan.sheet->strips.size() : 0;
@@ -178,12 +167,11 @@ std::vector<StripNaming> name_strips(const SheetPlan& plan, SheetLayout& layout,
         findings.push_back(std::move(finding));
     }
     for (std::size_t i = 0; i < layout.strips.size(); ++i) {
-        StripBox& strip = layout.strips[i];
+        const StripBox& strip = layout.strips[i];
         StripNaming naming{plan.stem + "-strip" + std::to_string(i + 1), {}};
         int first = 1;
         if (i < told) {
             const SheetStrip& entry = plan.sheet->strips[i];
-            orient_strip(strip, entry.flip, entry.turn);
             naming.roll = entry.roll;
             first = entry.first_frame;
         }

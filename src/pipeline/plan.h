@@ -31,8 +31,8 @@ struct Plan {
 [[nodiscard]] Result<Plan> make_plan(const RunOptions& options);
 
 /// Roll and frame numbers of a sheet's strips, from its layout file, else the ledger, else named by sheet and strip.
-/// Also turns and mirrors the strips as the ledger asks. Adds findings where film and ledger disagree.
-[[nodiscard]] std::vector<StripNaming> name_strips(const SheetPlan& plan, SheetLayout& layout, std::vector<Finding>& findings);
+/// Adds a finding where the ledger lists another number of strips.
+[[nodiscard]] std::vector<StripNaming> name_strips(const SheetPlan& plan, const SheetLayout& layout, std::vector<Finding>& findings);
 
 /// A name that is safe as part of a file name on any system: letters, digits, '.', '_' and '-', not leading with '.'.
 [[nodiscard]] std::string safe_name(const std::string& text);

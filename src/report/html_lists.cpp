@@ -14,8 +14,8 @@ std::string finding_item(const Page& page, std::size_t index) {
     std::string numbers;
     for (const auto& [label, value] : finding.numbers) numbers += fmt::format("{}{} {}", numbers.empty() ? "" : ", ", escape(label), short_number(value));
     const std::string place = place_links(page, finding.where);
-    std::string html =
-        fmt::format("<li id=\"{}\"><p>{}</p>\n<p class=\"dim\"><code>{}</code>", finding_anchor(index), escape(finding.message), escape(finding.code));
+    std::string html = fmt::format("<li id=\"{}\">{}<p>{}</p>\n<p class=\"dim\"><code>{}</code>", finding_anchor(index), finding_picture(page, finding.where),
+                                   escape(finding.message), escape(finding.code));
     if (!place.empty()) html += " &#183; " + place;
     if (!numbers.empty()) html += " &#183; " + numbers;
     return html + "</p></li>\n";

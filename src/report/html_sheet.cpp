@@ -72,10 +72,10 @@ std::string strip_shapes(const ScanRecord& scan, int scan_index, const std::stri
     return svg;
 }
 
-std::string picture(std::string_view css, std::string_view type, const std::string& bytes, const ScanInfo& info) {
+std::string picture(std::string_view css, std::string_view type, const std::string& bytes, const ScanInfo& info, const std::string& id = {}) {
     if (bytes.empty()) return {};
-    return fmt::format("<image class=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"data:image/{};base64,{}\"/>\n", css, info.width,
-                       info.height, type, base64(bytes));
+    return fmt::format("<image{} class=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"data:image/{};base64,{}\"/>\n",
+                       id.empty() ? id : " id=\"" + id + "\"", css, info.width, info.height, type, base64(bytes));
 }
 
 /// Line patterns for frames without a picture; their size in millimetres of film.
@@ -90,6 +90,9 @@ std::string hatches(const std::string& id, double px_per_mm) {
         id, step, width);
 }
 
+/// Id of a sheet's picture, which findings show parts of.
+std::string scan_picture(int index) { return fmt::format("scan-{}", index + 1); }
+
 std::string overview(const ScanRecord& scan, int index) {
     const ScanInfo& info = scan.info;
     if (info.width <= 0 || info.height <= 0) return "<p>The sheet&#39;s size is not known, so it cannot be drawn.</p>\n";
@@ -100,7 +103,7 @@ std::string overview(const ScanRecord& scan, int index) {
                     info.width, info.height, svg_number(scale), svg_number(static_cast<double>(info.width) / static_cast<double>(info.height), 3),
                     escape(scan.file), counted(static_cast<long long>(scan.strips.size()), "strip", "strips"));
     svg += hatches(id, scale) + fmt::format("<rect class=\"glass\" width=\"{}\" height=\"{}\"/>\n", info.width, info.height);
-    svg += picture("scan", "jpeg", scan.overview_jpeg, info) + picture("residue-map", "png", scan.residue_png, info);
+    svg += picture("scan", "jpeg", scan.overview_jpeg, info, scan_picture(index)) + picture("residue-map", "png", scan.residue_png, info);
     return svg + "<g class=\"outlines\">\n" + strip_shapes(scan, index, id) + "</g>\n</svg>\n";
 }
 
@@ -130,6 +133,16 @@ std::string frame_numbers(const StripRecord& strip) {
     return first == last ? fmt::format("{}", first) : fmt::format("{} to {}", first, last);
 }
 
+/// Tilt, and what the print on its edges says.
+std::string how_it_lies(const StripBox& box) {
+    std::string words = "tilt " + with_sign(box.angle_deg, 1) + "&#176;" + (box.direction == StripDirection::vertical ? ", upright" : "");
+    const EdgePrint& print = box.edge_print;
+    if (print.kind == EdgePrint::Kind::none) return words;
+    if (print.mirrored) words += ", wrong side down";
+    if (print.turned) words += ", the other way round";
+    return words + fmt::format(" (edge print: {})", escape(print.text));
+}
+
 std::string strip_row(const Page& page, const StripRecord& strip, std::size_t index) {
     const StripResidue& residue = strip.residue;
     const auto roll = find_roll(page.record, strip.roll);
@@ -143,14 +156,14 @@ std::string strip_row(const Page& page, const StripRecord& strip, std::size_t in
     return "<tr role=\"row\">" + cell("Strip", fmt::format("{}", index + 1), "th") +
            cell("Roll, frames", link(roll ? roll_anchor(*roll) : "", name(strip.roll)) + ", " + frame_numbers(strip)) +
            cell("Base + fog, density", densities(strip.base.base, 3, true)) + cell("Backing left", grade) + cell("Its kind", patterns) +
-           cell("Veil, density", veil) + cell("Dust and fibres", fmt::format("{}", residue.dust_count)) +
-           cell("Tilt", with_sign(strip.box.angle_deg, 1) + "&#176;" + (strip.box.direction == StripDirection::vertical ? ", upright" : "")) + "</tr>\n";
+           cell("Veil, density", veil) + cell("Dust and fibres", fmt::format("{}", residue.dust_count)) + cell("How it lies", how_it_lies(strip.box)) +
+           "</tr>\n";
 }
 
 std::string strip_table(const Page& page, const ScanRecord& scan) {
     if (scan.strips.empty()) return "<p>No strip was found.</p>\n";
     std::string html = "<table class=\"stack\" role=\"table\">\n<caption>Strips in scan order</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">";
-    for (const char* column : {"Strip", "Roll, frames", "Base + fog, density", "Backing left", "Its kind", "Veil, density", "Dust and fibres", "Tilt"})
+    for (const char* column : {"Strip", "Roll, frames", "Base + fog, density", "Backing left", "Its kind", "Veil, density", "Dust and fibres", "How it lies"})
         html += fmt::format("<th scope=\"col\" role=\"columnheader\">{}</th>", column);
     html += "</tr></thead>\n<tbody role=\"rowgroup\">\n";
     for (std::size_t i = 0; i < scan.strips.size(); ++i) html += strip_row(page, scan.strips[i], i);
@@ -192,6 +205,25 @@ std::string sheet_article(const Page& page, int index) {
 }
 
 }  // namespace
+
+std::string finding_picture(const Page& page, const Where& where) {
+    constexpr double kMarginMm = 3;  // Chosen: enough surround to see what an edge was taken from
+    for (std::size_t i = 0; i < page.record.scans.size(); ++i) {
+        const ScanRecord& scan = page.record.scans[i];
+        if (scan.file != where.scan || scan.overview_jpeg.empty() || scan.info.width <= 0) continue;
+        if (where.strip < 0 || where.strip >= static_cast<int>(scan.strips.size())) return {};
+        const StripRecord& strip = scan.strips[static_cast<std::size_t>(where.strip)];
+        const bool frame = where.frame >= 0 && where.frame < static_cast<int>(strip.frames.size());
+        const Quad& quad = frame ? strip.frames[static_cast<std::size_t>(where.frame)].box.corners : strip.box.corners;
+        const PxRect box = bounds(quad, kMarginMm * scan.scale.value());
+        return fmt::format(
+            "<svg class=\"crop\" viewBox=\"{} {} {} {}\" style=\"--mm:{}\" role=\"img\" aria-label=\"{} on the sheet, its outline drawn\"><use href=\"#{}\"/>"
+            "<polygon class=\"halo\" points=\"{}\"/><polygon class=\"edge\" points=\"{}\"/></svg>\n",
+            box.x0, box.y0, box.width(), box.height(), svg_number(scan.scale.value()), frame ? "The frame" : "The strip", scan_picture(static_cast<int>(i)),
+            points(quad), points(quad));
+    }
+    return {};
+}
 
 std::string sheets_section(const Page& page) {
     std::string html = "<section id=\"sheets\" aria-labelledby=\"h-sheets\">\n<h2 id=\"h-sheets\">Sheets</h2>\n";

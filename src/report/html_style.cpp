@@ -56,7 +56,8 @@ abbr{text-decoration:none}
 .find.Caution .mark{color:var(--warn)}
 .find.Note .mark{color:var(--dim)}
 h3.find{font-size:1rem;margin:1.2rem 0 .3rem;display:block}
-.findings{list-style:none;padding:0;margin:0}.findings li{padding:.5rem 0;border-top:1px solid var(--rule)}
+.findings{list-style:none;padding:0;margin:0}.findings li{padding:.5rem 0;border-top:1px solid var(--rule);display:flow-root}
+.crop{float:right;width:15rem;max-width:45%;max-height:10rem;margin:0 0 .4rem 1rem;background:#8a8780}
 :target{scroll-margin-top:1rem;outline:2px solid var(--accent);outline-offset:.4rem}
 section:target{outline:0}
 )";
@@ -123,6 +124,8 @@ text.red{fill:var(--red)}text.green{fill:var(--green)}text.blue{fill:var(--blue)
 .sheet{display:block;width:100%;height:auto;max-width:calc(50rem*var(--shape))}
 .sheet-row{display:flex;flex-wrap:wrap;gap:0 2rem;align-items:flex-start}.sheet-box{flex:1 1 calc(40rem*var(--shape));max-width:100%}.sheet-row .facts{flex:1 1 20rem}
 .glass{fill:#8a8780}
+.crop .halo{fill:none;stroke:#fff;stroke-width:3;vector-effect:non-scaling-stroke}
+.crop .edge{fill:none;stroke:#a1104a;stroke-width:1.2;vector-effect:non-scaling-stroke}
 .sheet .halo{fill:none;stroke:#fff;stroke-width:4;vector-effect:non-scaling-stroke;stroke-linejoin:round}
 .sheet .strip{fill:none;stroke:#3a3a3a;stroke-width:1.2;vector-effect:non-scaling-stroke}
 .sheet .edge{fill:transparent;stroke:#0b4a78;stroke-width:2;vector-effect:non-scaling-stroke;stroke-linejoin:round}

@@ -62,6 +62,16 @@ Json residue_json(const StripResidue& residue) {
     return json;
 }
 
+Json edge_print_json(const EdgePrint& print) {
+    if (print.kind == EdgePrint::Kind::none) return nullptr;
+    const bool tells = print.kind == EdgePrint::Kind::numbers;
+    return {{"kind", name_of(print.kind)},
+            {"text", print.text},
+            {"turned", tells ? Json(print.turned) : Json(nullptr)},
+            {"mirrored", tells ? Json(print.mirrored) : Json(nullptr)},
+            {"confidence", tells ? number(print.confidence) : Json(nullptr)}};
+}
+
 Json strip_json(const StripRecord& strip, bool has_infrared) {
     const StripBase& base = strip.base;
     Json json = {{"roll", strip.roll},
@@ -70,6 +80,7 @@ Json strip_json(const StripRecord& strip, bool has_infrared) {
                  {"direction", name_of(strip.box.direction)},
                  {"perforations_seen", strip.box.perforations_seen},
                  {"confidence", number(strip.box.confidence)},
+                 {"edge_print", edge_print_json(strip.box.edge_print)},
                  {"base_density", triple({base.base.r.value.value(), base.base.g.value.value(), base.base.b.value.value()})},
                  {"base_density_infrared", has_infrared ? number(base.base_ir.value.value()) : Json(nullptr)},
                  {"base_spot_noise", triple(base.noise)},

@@ -117,6 +117,18 @@ std::string_view name_of(FrameKind kind) {
     return "picture";
 }
 
+std::string_view name_of(EdgePrint::Kind kind) {
+    switch (kind) {
+        case EdgePrint::Kind::none:
+            return "none";
+        case EdgePrint::Kind::numbers:
+            return "numbers";
+        case EdgePrint::Kind::machine_code:
+            return "machine_code";
+    }
+    return "none";
+}
+
 std::string_view name_of(ResidueGrade grade) {
     switch (grade) {
         case ResidueGrade::clean:

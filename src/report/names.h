@@ -18,6 +18,7 @@ namespace basefog::report {
 [[nodiscard]] std::string_view name_of(ScaleOrigin origin);
 [[nodiscard]] std::string_view name_of(StripDirection direction);
 [[nodiscard]] std::string_view name_of(FrameKind kind);
+[[nodiscard]] std::string_view name_of(EdgePrint::Kind kind);
 [[nodiscard]] std::string_view name_of(ResidueGrade grade);
 [[nodiscard]] std::string_view name_of(Outcome outcome);
 [[nodiscard]] std::string_view name_of(StockKind kind);

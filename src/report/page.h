@@ -48,6 +48,8 @@ template <class Belongs>
         if (belongs(page.findings[i].where)) found.push_back(i);
     return found;
 }
+/// The part of the sheet a finding is about, cut from the sheet's own picture; nothing when it names no strip.
+[[nodiscard]] std::string finding_picture(const Page& page, const Where& where);
 [[nodiscard]] std::string finding_links(const Page& page, const std::vector<std::size_t>& findings);
 
 [[nodiscard]] std::string_view style_sheet();
