@@ -7,6 +7,7 @@
 
 #include "basefog/density/measure_density.h"
 #include "basefog/frames/find_frames.h"
+#include "basefog/frames/read_edge_print.h"
 #include "basefog/invert/write.h"
 #include "basefog/residue/measure_residue.h"
 #include "basefog/scan/reader.h"
@@ -165,7 +166,10 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
         layout = std::move(*found);
     }
     std::vector<Finding> sheet_findings = std::move(layout.findings);
-    if (!plan.layout) orient_strips(plan, overview, layout, sheet_findings);
+    if (!plan.layout) {
+        for (StripBox& strip : layout.strips) strip.edge_print = read_edge_print(overview, strip, layout.scale);
+        orient_strips(plan, layout, sheet_findings);
+    }
     const std::vector<StripNaming> names = name_strips(plan, layout, sheet_findings);
     RegionMap regions = label_regions(overview, layout, options.find);
     if (plan.layout) doubt_unlisted_film(regions, layout, overview.factor);

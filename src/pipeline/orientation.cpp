@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "orientation.h"
 
-#include "basefog/frames/read_edge_print.h"
-
 #include <algorithm>
 #include <optional>
 
@@ -93,13 +91,11 @@ void compare_codes(const SheetPlan& plan, const SheetLayout& layout, const std::
 
 }  // namespace
 
-void orient_strips(const SheetPlan& plan, const Overview& overview, SheetLayout& layout, std::vector<Finding>& findings) {
+void orient_strips(const SheetPlan& plan, SheetLayout& layout, std::vector<Finding>& findings) {
     std::vector<Way> ways;
     for (std::size_t i = 0; i < layout.strips.size(); ++i) {
-        StripBox& strip = layout.strips[i];
-        strip.edge_print = read_edge_print(overview, strip, layout.scale);
         const SheetStrip* entry = plan.sheet && i < plan.sheet->strips.size() ? &plan.sheet->strips[i] : nullptr;
-        ways.push_back(settle(strip, entry, plan, i, findings));
+        ways.push_back(settle(layout.strips[i], entry, plan, i, findings));
     }
     compare_codes(plan, layout, ways, findings);
     for (std::size_t i = 0; i < layout.strips.size(); ++i) lay(layout.strips[i], ways[i]);

@@ -118,28 +118,6 @@ TEST_CASE("without a ledger strips are named by sheet and strip, frames from 1")
     CHECK(findings.empty());
 }
 
-TEST_CASE("turned and flipped strips are read from the other end, with their corners turned along") {
-    const auto oriented = [](bool flip, bool turn) {
-        SheetPlan plan{"a.tif", "a.tif", "a", {}, sheet("a.tif", {{"R1", 7, flip, turn}}), {}};
-        SheetLayout layout;
-        layout.strips = {strip_of_two()};
-        std::vector<Finding> findings;
-        const auto names = name_strips(plan, layout, findings);
-        CHECK(names[0].numbers == std::vector<int>{7, 8});
-        return layout.strips[0].frames;
-    };
-    const auto plain = oriented(false, false), turned = oriented(false, true), flipped = oriented(true, false), both = oriented(true, true);
-    CHECK(plain[0].corners[0] == PointPx{5, 5});
-    // Turned by 180 degrees: frame 7 is the one at the right, its top-left corner was at the bottom right.
-    CHECK(turned[0].corners[0] == PointPx{95, 25});
-    CHECK(turned[0].corners[1] == PointPx{55, 25});
-    // Mirrored left to right: frame 7 is the one at the right, its top-left corner was at the top right.
-    CHECK(flipped[0].corners[0] == PointPx{95, 5});
-    CHECK(flipped[0].corners[3] == PointPx{95, 25});
-    // Both: mirrored top to bottom, order kept.
-    CHECK(both[0].corners[0] == PointPx{5, 25});
-}
-
 TEST_CASE("film and ledger that disagree on the number of strips are reported and nothing is lost") {
     SheetPlan plan{"a.tif", "a.tif", "a", {}, sheet("a.tif", {{"R1", 1}}), {}};
     SheetLayout layout;

@@ -71,8 +71,8 @@ struct Roll {
 struct SheetStrip {
     std::string roll;
     int first_frame = 1;
-    std::optional<bool> flip;                 ///< scanned with the wrong side down: mirror
-    std::optional<bool> turn;                 ///< lies the other way round: rotate by 180 degrees; numbers then run from its far end
+    std::optional<bool> flip{};                ///< scanned with the wrong side down: mirror
+    std::optional<bool> turn{};                ///< lies the other way round: rotate by 180 degrees; numbers then run from its far end
     friend bool operator==(const SheetStrip&, const SheetStrip&) = default;
 };
 
