@@ -163,7 +163,7 @@ void scatter_dust(Random& random, SheetSpec& spec) {
 }  // namespace
 
 SheetSpec random_sheet(std::uint64_t seed) {
-    constexpr double kMostPixels = 4.5e6;  // of film, so that a sheet costs a second or two
+    constexpr double kMostPixels = 3e6;  // of film, so that a sheet costs a second or two
     Random random(mix(0x5eed5, seed));
     SheetSpec spec;
     spec.file = "sheet-" + std::to_string(seed) + ".tif";

@@ -87,11 +87,12 @@ void darken_edges(Random& random, FrameSpec& frame) {
     }
 }
 
-FrameSpec random_frame(Random& random, double scene_width) {
+/// `alone`: on a strip so short that nothing but the frame itself tells where it is; then it must show.
+FrameSpec random_frame(Random& random, double scene_width, bool alone) {
     FrameSpec frame;
     frame.scene = random_scene(random, frame, scene_width);
-    frame.stops = random.between(-1.2, 2.2);
-    if (is_picture(frame.scene.kind) && chance(random, 0.06)) {
+    frame.stops = random.between(alone ? 0 : -1.2, 2.2);
+    if (is_picture(frame.scene.kind) && chance(random, 0.06) && !alone) {
         frame.stops = random.between(-3, -1.2);
         frame.difficulties.emplace_back("underexposed");
     }
@@ -265,7 +266,7 @@ StripSpec random_strip(const StripPlace& place, std::uint64_t seed) {
     if (strip.shrinkage > 0.002) strip.difficulties.emplace_back("shrunk");
     set_camera(random, place.format, strip);
     int number = 1 + random.below(30);
-    for (int i = 0; i < place.frames; ++i) strip.frames.push_back(random_frame(random, place.scene_width * strip.frame_width / 36));
+    for (int i = 0; i < place.frames; ++i) strip.frames.push_back(random_frame(random, place.scene_width * strip.frame_width / 36, place.frames < 3));
     strip.frames.front().number = number;
     close_gaps(random, strip);
     cut(random, place, strip);

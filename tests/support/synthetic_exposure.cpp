@@ -19,8 +19,7 @@ double StripPainter::into_gate(const Picture& picture, Place p) const {
     std::array<double, 4> in{p.s - picture.s0, p.t - picture.t0, picture.s1 - p.s, picture.t1 - p.t};
     for (std::size_t i = 0; i < 4; ++i) {
         const double along = i % 2 ? p.s - ms : p.t - mt;
-        const double lean = strip_.gate.lean_deg[i] * CV_PI / 180;
-        if (lean != 0) in[i] -= (i < 2 ? 1 : -1) * along * std::tan(lean);
+        in[i] -= (i < 2 ? 1 : -1) * along * gate_lean_[i];
         // Every frame of a camera has the same rough gate.
         if (strip_.gate.rough > 0) in[i] += strip_.gate.rough * rough_noise(along / 0.8, 0.5, mix(seed_, 0x9a7e, i), 3);
     }

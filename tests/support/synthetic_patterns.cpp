@@ -61,7 +61,7 @@ cv::Mat shapes(int width, int height, std::uint64_t seed) {
 
 cv::Mat night(int width, int height, std::uint64_t seed) {
     Random random(seed);
-    cv::Mat image(height, width, CV_32FC3, colour(random, std::pow(10.0, random.between(-3.2, -2.4))));
+    cv::Mat image(height, width, CV_32FC3, colour(random, std::pow(10.0, random.between(-2.4, -1.6))));
     cloud(image, 0.3, 0.4, random.bits());
     for (int i = 2 + random.below(12); i > 0; --i) {
         const cv::Scalar light = colour(random, std::pow(10.0, random.between(-1.2, 1.0)));

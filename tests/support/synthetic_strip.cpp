@@ -70,6 +70,7 @@ StripPainter::StripPainter(const StripSpec& strip, const SheetSpec& sheet, std::
     centre_y_ = strip.y + (upright ? length_ : width_) / 2;
     offset_log_h_ = strip.stock.light_offset(strip.light_kelvin);
     if (strip.stock.silver) offset_log_h_ = {0, 0, 0};
+    for (std::size_t i = 0; i < 4; ++i) gate_lean_[i] = std::tan(strip.gate.lean_deg[i] * CV_PI / 180);
     tabulate_curves();
     place_frames();
     print_.emplace(strip, pictures_.empty() ? 1 : pictures_.front().number, pitch_of(strip), film_length_, seed_);
@@ -258,8 +259,7 @@ StripTruth StripPainter::truth() const {
 
 std::array<StripPainter::Place, 4> StripPainter::gate_corners(const Picture& picture) const {
     const double ms = (picture.s0 + picture.s1) / 2, mt = (picture.t0 + picture.t1) / 2;
-    std::array<double, 4> k{};
-    for (std::size_t i = 0; i < 4; ++i) k[i] = std::tan(strip_.gate.lean_deg[i] * CV_PI / 180);
+    const std::array<double, 4>& k = gate_lean_;
     // An upright side is s = s_side + k (t - mt), a level one t = t_side + k (s - ms).
     const auto meet = [&](double s_side, double upright, double t_side, double level) {
         const double s = (s_side - ms + upright * (t_side - mt)) / (1 - upright * level);
@@ -315,12 +315,20 @@ double StripPainter::visible_share(const Picture& picture) const {
     return static_cast<double>(seen) / (kGrid * kGrid);
 }
 
+/// Is most of it so fogged that no picture is left?
+bool StripPainter::under_leader(const Picture& picture) const {
+    constexpr double kShare = 0.6, kDenseLogH = 0.8;
+    const FoggedLeader& leader = strip_.fogged_leader;
+    return leader.log_h > kDenseLogH && leader.until - leader.soft > std::max(0.0, picture.s0) * (1 - kShare) + kShare * picture.s1;
+}
+
 FrameTruth StripPainter::frame_truth(const Picture& picture) const {
     FrameTruth truth;
     truth.number = picture.number;
     truth.scene = name(picture.scene);
     truth.stops = picture.stops;
     truth.content = is_picture(picture.scene.kind) ? FrameContent::picture : picture.exposed ? FrameContent::fogged : FrameContent::blank;
+    if (under_leader(picture)) truth.content = FrameContent::fogged;
     std::array<Place, 4> gate = gate_corners(picture);
     truth.corners_px = as_it_lies(gate);
     truth.cut_off = picture.s0 < 0 || picture.s1 > film_length_;

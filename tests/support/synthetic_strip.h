@@ -76,6 +76,7 @@ private:
     [[nodiscard]] PointMm film_on_sheet(Place p) const;  ///< from the film's own millimetres
     [[nodiscard]] Corners as_it_lies(const std::array<Place, 4>& film_corners) const;
     [[nodiscard]] FrameTruth frame_truth(const Picture& picture) const;
+    [[nodiscard]] bool under_leader(const Picture& picture) const;
     [[nodiscard]] double visible_share(const Picture& picture) const;
     [[nodiscard]] double step_across(Place from, Place to, Place inwards) const;
 
@@ -85,6 +86,7 @@ private:
     FilmOptics optics_;
     double px_mm_, px_mm_x_, length_, film_length_, width_, cos_ = 1, sin_ = 0, centre_x_ = 0, centre_y_ = 0;
     std::array<double, 3> offset_log_h_{};
+    std::array<double, 4> gate_lean_{};  ///< as slopes
     std::vector<Picture> pictures_;
     std::array<std::vector<float>, 3> curve_;
     std::array<float, 3> mark_dye_{}, clear_dye_{};
