@@ -46,8 +46,8 @@ std::string worst_line(const SheetOutcome& sheet) {
 }  // namespace
 
 std::string markdown(const Summary& s, const std::vector<SheetOutcome>& sheets) {
-    std::string out = text("%d sheets, %d pictures of which at least half shows; %.2f s a sheet to draw, %.2f s to open, reduce and search.\n\n", s.sheets,
-                           s.all.wanted, s.draw_seconds / std::max(1, s.sheets), s.find_seconds / std::max(1, s.sheets));
+    std::string out = text("%d sheets, %d pictures of which at least half shows; %.2f s of a processor a sheet to draw, %.2f s to open, reduce and search.\n\n",
+                           s.sheets, s.all.wanted, s.draw_seconds / std::max(1, s.sheets), s.find_seconds / std::max(1, s.sheets));
     out += text("- Recall %.4f (%d of %d); false pictures %d; other finds that nothing explains (called blank or fogged) %d.\n", s.all.recall(), s.all.found,
                 s.all.wanted, s.false_pictures, s.false_others);
     out += text("- Corner error of %zu pictures, mm: median %.3f, 95th percentile %.3f, worst %.3f. Left out: %d of which neither end shows.\n",

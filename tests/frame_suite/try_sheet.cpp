@@ -8,15 +8,15 @@
 #include "support/random_sheet.h"
 #include "support/synthetic_files.h"
 
-#include <chrono>
+#include <ctime>
 #include <filesystem>
 #include <fstream>
 
 namespace basefog::suite {
 namespace {
 
-using Clock = std::chrono::steady_clock;
-double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+/// Of this process on its processors, so that other work on the machine does not count.
+double processor_seconds() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
 
 struct Drawn {
     synthetic::SheetSpec spec;
@@ -63,15 +63,15 @@ Result<SheetLayout> find(const Drawn& drawn) {
 
 SheetOutcome try_sheet(std::uint64_t seed, const std::string& folder, const std::string& picture) {
     cv::setNumThreads(1);  // sheets run side by side
-    const auto started = Clock::now();
+    const double started = processor_seconds();
     const Drawn drawn = draw(seed, folder);
     SheetOutcome out;
     out.seed = seed;
     out.difficulties = drawn.spec.difficulties;
-    out.draw_seconds = seconds_since(started);
-    const auto searching = Clock::now();
+    const double searching = processor_seconds();
+    out.draw_seconds = searching - started;
     const Result<SheetLayout> layout = find(drawn);
-    out.find_seconds = seconds_since(searching);
+    out.find_seconds = processor_seconds() - searching;
     std::filesystem::remove(drawn.path);
     if (!layout) out.failure = describe(layout.error());
     const SheetLayout nothing;

@@ -216,10 +216,11 @@ void soil(Random& random, StripSpec& strip) {
 void lay(Random& random, const StripPlace& place, StripSpec& strip) {
     const double length = strip_length(strip), loose = place.holder == HolderKind::none ? 1.0 : 0.3;
     if (chance(random, 0.5)) {
-        const double most = loose * std::min(0.6, 0.6 * length / 150);
+        // The same curvature whatever the length: 0.6 mm over six frames; wider film bends less in its plane.
+        const double most = loose * 0.6 * std::min(1.0, length * length / (228.0 * 228.0)) * (perforated(place.format) ? 1.0 : 0.4);
         strip.bow = either_way(random, most);
         if (chance(random, 0.3)) strip.sway = either_way(random, 0.2 * most);
-        if (std::abs(strip.bow) > 0.25) strip.difficulties.emplace_back("bow");
+        if (std::abs(strip.bow) > 0.15) strip.difficulties.emplace_back("bow");
     }
     strip.turned = chance(random, 0.25);
     strip.mirrored = chance(random, 0.10);

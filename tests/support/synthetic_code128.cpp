@@ -31,16 +31,18 @@ const std::array<std::array<int, 6>, 106>& code128_widths() {
     return table;
 }
 
+int code128_check(const std::vector<int>& values) {
+    int sum = values.front();
+    for (std::size_t i = 1; i < values.size(); ++i) sum += static_cast<int>(i) * values[i];
+    return sum % kModulus;
+}
+
 std::vector<int> code128_values(const std::string& digits) {
     if (digits.empty() || digits.size() % 2 != 0 || digits.find_first_not_of("0123456789") != std::string::npos)
         throw std::invalid_argument("a symbol of digit pairs needs an even number of digits");
     std::vector<int> values{kStartC};
-    int sum = kStartC;
-    for (std::size_t i = 0; i < digits.size(); i += 2) {
-        values.push_back(10 * (digits[i] - '0') + (digits[i + 1] - '0'));
-        sum += static_cast<int>(i / 2 + 1) * values.back();
-    }
-    values.push_back(sum % kModulus);
+    for (std::size_t i = 0; i < digits.size(); i += 2) values.push_back(10 * (digits[i] - '0') + (digits[i + 1] - '0'));
+    values.push_back(code128_check(values));
     return values;
 }
 
