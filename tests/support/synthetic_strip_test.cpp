@@ -102,7 +102,7 @@ TEST_CASE("the code's table keeps the rules of its symbology") {
 
 TEST_CASE("the key code is drawn where the convention says, whichever way the strip lies") {
     const bool turned = GENERATE(false, true), mirrored = GENERATE(false, true);
-    SheetSpec spec = ideal_sheet(1200, {grey(), grey()});
+    SheetSpec spec = ideal_sheet(500, {grey(), grey()});
     StripSpec& strip = spec.strips[0];
     strip.marks = EdgeMarks::code;
     strip.key.first_s = 20;
