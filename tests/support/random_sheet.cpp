@@ -135,6 +135,19 @@ void lay_out(Random& random, SheetSpec& spec, bool vertical) {
     spec.height = vertical ? end : side;
 }
 
+/// Leaves 1.5 mm of holder around the only strip's opening.
+void crop_to_opening(SheetSpec& spec) {
+    constexpr double kRim = 1.5;
+    StripSpec& strip = spec.strips.front();
+    spec.holder.beyond_ends = std::min(spec.holder.beyond_ends, 1.5);
+    const bool vertical = strip.direction == Direction::vertical;
+    const double along = kRim + std::max(0.0, spec.holder.beyond_ends), across = kRim - (strip.film_width - spec.holder.opening) / 2;
+    strip.x = vertical ? across : along;
+    strip.y = vertical ? along : across;
+    (vertical ? spec.height : spec.width) = strip_length(strip) + 2 * along;
+    (vertical ? spec.width : spec.height) = spec.holder.opening + 2 * kRim;
+}
+
 /// The scan's edge goes through a strip, along it or across.
 void push_outside(Random& random, SheetSpec& spec, bool vertical) {
     if (spec.holder.kind != HolderKind::none || spec.dpi > 1000) return;
@@ -175,6 +188,11 @@ SheetSpec random_sheet(std::uint64_t seed) {
     spec.scanner = random_scanner(random, spec);
     set_file(random, spec);
     set_holder(random, format, spec);
+    if (tiny && spec.holder.kind != HolderKind::hides_perforations) {  // to keep its hundreds of pixels a millimetre few
+        spec.difficulties.back() = "holder hides perforations";
+        spec.holder.kind = HolderKind::hides_perforations;
+        spec.holder.opening = 26.5;
+    }
     const bool vertical = chance(random, 0.35);
     spec.difficulties.emplace_back(vertical ? "vertical strips" : "horizontal strips");
     spec.difficulties.push_back(std::to_string(static_cast<int>(spec.dpi)) + " dpi");
@@ -201,6 +219,7 @@ SheetSpec random_sheet(std::uint64_t seed) {
             --place.frames;
             strip = random_strip(place, strip_seed);
         }
+        if (tiny) strip.lead = strip.tail = 0.8;
         if (place.format != format) strip.difficulties.emplace_back("other format beside");
         strip.roll = std::string(1, static_cast<char>('A' + i));
         if (i > 0 && pixels + cost() > kMostPixels) break;
@@ -208,6 +227,7 @@ SheetSpec random_sheet(std::uint64_t seed) {
         spec.strips.push_back(std::move(strip));
     }
     lay_out(random, spec, vertical);
+    if (tiny) crop_to_opening(spec);
     push_outside(random, spec, vertical);
     scatter_dust(random, spec);
     return spec;
