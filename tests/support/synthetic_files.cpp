@@ -57,9 +57,19 @@ private:
     std::ostringstream text_;
 };
 
+std::string texts(const std::vector<std::string>& values) { return Object::joined(values, quoted); }
+
 std::string frame_json(const FrameTruth& frame) {
-    return Object().add("number", frame.number).add("scene", quoted(frame.scene)).add("ev", frame.stops).corners("corners_px", frame.corners_px).text();
+    constexpr const char* kContents[] = {"picture", "blank", "fogged"};
+    Object out;
+    out.add("number", frame.number).add("scene", quoted(frame.scene)).add("ev", frame.stops).corners("corners_px", frame.corners_px);
+    out.add("kind", quoted(kContents[static_cast<int>(frame.content)])).corners("on_film_px", frame.on_film_px).add("visible_share", frame.visible_share);
+    out.add("cut_off", frame.cut_off ? "true" : "false").add("overlapped", frame.overlapped ? "true" : "false");
+    out.list("edge_step", frame.edge_step);
+    return out.add("difficulties", texts(frame.difficulties)).text();
 }
+
+std::string code_json(const KeyCodeTruth& code) { return Object().add("digits", quoted(code.digits)).corners("corners_px", code.corners_px).text(); }
 
 std::string strip_json(const StripTruth& strip) {
     Object out;
@@ -69,6 +79,7 @@ std::string strip_json(const StripTruth& strip) {
     out.list("gamma", strip.gamma).list("fog_dye", strip.fog).list("toe_log_h", strip.toe_log_h).list("layer_offset_log_h", strip.layer_offset_log_h);
     out.add("residue_level", quoted(strip.residue_level)).add("residue_area_percent", strip.residue_area_percent);
     out.add("residue_veil_density", strip.residue_veil).add("residue_mean_density", strip.residue_mean_density);
+    out.add("key_codes", Object::joined(strip.codes, code_json)).add("difficulties", texts(strip.difficulties));
     out.add("frames", Object::joined(strip.frames, [](const FrameTruth& f) { return std::string("\n   ").append(frame_json(f)); }));
     return out.text();
 }
@@ -88,9 +99,11 @@ void write_tiff(const std::string& path, const cv::Mat& samples, double dpi, Pac
     TIFFSetField(tiff.get(), TIFFTAG_PHOTOMETRIC, channels >= 3 ? PHOTOMETRIC_RGB : PHOTOMETRIC_MINISBLACK);
     TIFFSetField(tiff.get(), TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG);
     TIFFSetField(tiff.get(), TIFFTAG_ROWSPERSTRIP, 64);
-    TIFFSetField(tiff.get(), TIFFTAG_XRESOLUTION, dpi);
-    TIFFSetField(tiff.get(), TIFFTAG_YRESOLUTION, dpi);
-    TIFFSetField(tiff.get(), TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
+    if (dpi > 0) {
+        TIFFSetField(tiff.get(), TIFFTAG_XRESOLUTION, dpi);
+        TIFFSetField(tiff.get(), TIFFTAG_YRESOLUTION, dpi);
+        TIFFSetField(tiff.get(), TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
+    }
     if (channels == 4) {
         const std::uint16_t extra = EXTRASAMPLE_UNSPECIFIED;
         TIFFSetField(tiff.get(), TIFFTAG_EXTRASAMPLES, 1, &extra);
@@ -114,6 +127,7 @@ std::string truth_json(const SheetSpec& spec, const Sheet& sheet) {
     Object out;
     out.add("file", quoted(spec.file)).add("dpi", spec.dpi);
     out.list("size_px", std::vector<double>{static_cast<double>(sheet.light.cols), static_cast<double>(sheet.light.rows)});
+    out.add("difficulties", texts(spec.difficulties));
     out.add("encoding", quoted(kEncodings[static_cast<int>(spec.encoding)])).add("scanner", quoted(spec.scanner.name));
     out.add("strips", Object::joined(sheet.strips, [](const StripTruth& s) { return std::string("\n ").append(strip_json(s)); }));
     return out.text() + "\n";

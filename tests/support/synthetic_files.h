@@ -10,7 +10,7 @@ namespace synthetic {
 
 enum class Packing { none, deflate };
 
-/// A TIFF of 8 or 16 bits as the specification asks, in strips, with resolution; infrared as a fourth, unspecified sample.
+/// A TIFF of 8 or 16 bits as the specification asks, in strips, with resolution (unless dpi is 0); infrared as a fourth, unspecified sample.
 /// Throws std::runtime_error when it cannot be written.
 void write_tiff(const std::string& path, const cv::Mat& samples, double dpi, Packing packing = Packing::deflate);
 

@@ -17,34 +17,18 @@ constexpr double kMmPerInch = 25.4;
 
 using Pixel = std::array<float, 4>;
 
-/// Where the holder lets light through, in sheet millimetres.
-std::vector<std::array<double, 4>> openings(const SheetSpec& spec) {
-    std::vector<std::array<double, 4>> found = spec.holder.empty_openings;
-    for (const StripSpec& strip : spec.strips) {
-        const double across = spec.holder.opening > 0 ? spec.holder.opening : spec.holder.kind == HolderKind::hides_perforations ? 27.0 : 35.6;
-        const double along = spec.holder.opening_length > 0 ? spec.holder.opening_length : strip_length(strip) + 2 * spec.holder.beyond_ends;
-        const double s = -spec.holder.beyond_ends, t = (strip.film_width - across) / 2;
-        if (strip.direction == Direction::horizontal) {
-            found.push_back({strip.x + s, strip.y + t, along, across});
-        } else {
-            found.push_back({strip.x + t, strip.y + s, across, along});
-        }
-    }
-    return found;
-}
-
 /// Share of each pixel the holder leaves open.
 cv::Mat open_share(const SheetSpec& spec, cv::Size size) {
     if (spec.holder.kind == HolderKind::none) return cv::Mat::ones(size, CV_32F);
     cv::Mat open = cv::Mat::zeros(size, CV_32F);
-    const double px_per_mm = spec.dpi / kMmPerInch;
+    const double px_per_mm = spec.dpi / kMmPerInch, px_per_mm_x = px_per_mm * (1 + spec.stretch);
     for (const auto& [x, y, w, h] : openings(spec)) {
         for (int row = 0; row < size.height; ++row) {
             const double cover_y = overlap(row, row + 1, y * px_per_mm, (y + h) * px_per_mm);
             if (cover_y <= 0) continue;
             auto* out = open.ptr<float>(row);
             for (int col = 0; col < size.width; ++col) {
-                const double cover_x = overlap(col, col + 1, x * px_per_mm, (x + w) * px_per_mm);
+                const double cover_x = overlap(col, col + 1, x * px_per_mm_x, (x + w) * px_per_mm_x);
                 out[col] = std::min(1.0f, out[col] + static_cast<float>(cover_x * cover_y));
             }
         }
@@ -122,9 +106,24 @@ double encoded(double linear, Encoding encoding) {
 
 }  // namespace
 
+std::vector<std::array<double, 4>> openings(const SheetSpec& spec) {
+    std::vector<std::array<double, 4>> found = spec.holder.empty_openings;
+    for (const StripSpec& strip : spec.strips) {
+        const double across = spec.holder.opening > 0 ? spec.holder.opening : spec.holder.kind == HolderKind::hides_perforations ? 27.0 : 35.6;
+        const double along = spec.holder.opening_length > 0 ? spec.holder.opening_length : strip_length(strip) + 2 * spec.holder.beyond_ends;
+        const double s = -spec.holder.beyond_ends, t = (strip.film_width - across) / 2;
+        if (strip.direction == Direction::horizontal) {
+            found.push_back({strip.x + s, strip.y + t, along, across});
+        } else {
+            found.push_back({strip.x + t, strip.y + s, across, along});
+        }
+    }
+    return found;
+}
+
 Sheet draw_sheet(const SheetSpec& spec) {
     const double px_per_mm = spec.dpi / kMmPerInch;
-    const cv::Size size(static_cast<int>(std::lround(spec.width * px_per_mm)), static_cast<int>(std::lround(spec.height * px_per_mm)));
+    const cv::Size size(static_cast<int>(std::lround(spec.width * px_per_mm * (1 + spec.stretch))), static_cast<int>(std::lround(spec.height * px_per_mm)));
     std::vector<cv::Mat> planes;
     for (int i = 0; i < (spec.infrared ? 4 : 3); ++i) planes.push_back(cv::Mat::ones(size, CV_32F));
     const cv::Mat open = open_share(spec, size);

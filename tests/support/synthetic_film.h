@@ -8,7 +8,8 @@
 //
 // Lengths are in millimetres. On a strip, s runs along the film from its first end and t across it from its upper
 // edge. Positions on the sheet are x to the right and y down from the top-left corner; `_px` are continuous pixels
-// with (0, 0) at that corner. It does not draw film that buckles, interference rings, or strips that overlap.
+// with (0, 0) at that corner. A strip may lie partly outside the sheet, and strips may touch. It does not draw film that
+// buckles, interference rings, or strips that overlap.
 #pragma once
 
 #include "support/synthetic_scenes.h"
@@ -37,12 +38,23 @@ struct Perforations {
 [[nodiscard]] Perforations long_pitch_perforations();
 [[nodiscard]] Perforations short_pitch_perforations();
 
+/// Something dark in the picture that reaches its edge: a black sky, a door frame, a bar.
+struct DarkEdge {
+    int side = 0;          ///< of the picture: 0 left, 1 top, 2 right, 3 bottom
+    double reach = 6;      ///< mm into the picture
+    double ragged = 0;     ///< mm: how far its outline wanders
+    double light = 0.002;  ///< scene light there
+};
+
 struct FrameSpec {
-    SceneSpec scene;    ///< kind blank or fogged for a frame without a picture
-    double stops = 0;   ///< exposure against the meter
-    double shift = 0;   ///< this frame's own error along the strip, mm
-    int number = 0;     ///< 0: counted on from the one before
-    bool skip = false;  ///< not even a frame: the advance stands, nothing is told of it
+    SceneSpec scene;     ///< kind blank or fogged for a frame without a picture
+    double stops = 0;    ///< exposure against the meter
+    double shift = 0;    ///< this frame's own error along the strip, mm
+    int number = 0;      ///< 0: counted on from the one before
+    bool skip = false;   ///< not even a frame: the advance stands, nothing is told of it
+    double advance = 0;  ///< added to the advance before this frame, mm: -2 closes the usual gap, less lets frames overlap
+    std::vector<DarkEdge> dark_edges = {};
+    std::vector<std::string> difficulties = {};  ///< names of what was drawn here on purpose; handed on to the truth
 };
 
 /// Carbon backing left on the film: neutral, and opaque in infrared.
@@ -54,7 +66,52 @@ struct Residue {
     double density = 0.35;  ///< of smears, spots and streaks at their cores
 };
 
-enum class EdgeMarks { none, numbers, bars };
+/// Marks the maker exposed on the film, dense on the negative. Along the upper edge (t small) run numbers, 1.4 mm high;
+/// `bars` puts meaningless bars on the lower edge; `code` puts a code there that can be read.
+///
+/// The key code, an invented convention like the trade's: hold the film with the emulsion away from you, the pictures
+/// upright and their numbers rising to the right (a strip here that is neither turned nor mirrored). Then the code lies on
+/// the *lower* edge, outside the perforations, between `kCodeNearEdge` and `kCodeFarEdge` from it, and its start character is
+/// at the *left*: it reads with s, the direction of travel. Seen on a scan it therefore lies on the
+///   lower edge, starting left: as it should; upper edge, starting right: turned by 180 degrees;
+///   upper edge, starting left: mirrored (wrong side down); lower edge, starting right: mirrored and turned.
+/// (Of a strip that lies vertically, `left` is the scan's top and `upper` its right.)
+/// It is a Code 128 symbol of code set C (ISO/IEC 15417): start C, six pairs of digits, check character, stop: 101
+/// modules, with quiet zones of ten modules or more. The twelve digits: six of the key, four of feet, and two of
+/// perforations past the foot (00 or 32). A foot is 64 perforations. Bars are dense, spaces clear.
+enum class EdgeMarks { none, numbers, bars, code };
+inline constexpr double kCodeNearEdge = 0.35, kCodeFarEdge = 1.65;  ///< mm from the film's edge
+inline constexpr int kPerforationsPerFoot = 64;
+struct KeyCode {
+    int prefix = 482015;    ///< first six digits
+    int first_foot = 1034;  ///< four digits, of the first symbol
+    double first_s = 12;    ///< where the first symbol starts, mm; may be negative
+    int spacing = 64;       ///< perforations from symbol to symbol: 64 or 32
+    double module = 0.20;   ///< mm along the film
+};
+
+/// Light that reached the film past the camera: a soft patch, added to whatever else was exposed.
+struct Leak {
+    double s = 0, t = 0;              ///< its middle
+    double half_s = 1, half_t = 100;  ///< standard deviations; a large half_t is a band right across
+    double log_h = 0.5;               ///< log10 exposure at the middle
+    Triple colour{1.2, 1.0, 0.8};
+};
+
+/// Film that saw daylight when the camera was loaded: dense from edge to edge, from the first end on.
+struct FoggedLeader {
+    double until = 0;  ///< s where it has fallen to half; 0: none
+    double soft = 1;   ///< mm over which it falls
+    double log_h = 1.6;
+};
+
+/// How the camera's gate differs from a perfect rectangle of frame_width x frame_height.
+struct Gate {
+    std::array<double, 4> lean_deg{};  ///< of the left, top, right and bottom side
+    double rough = 0;                  ///< mm: how far a side wanders, about its straight line
+    double soft = 0;                   ///< mm: half the penumbra's width; the truth is its middle
+};
+
 enum class Direction { horizontal, vertical };
 
 struct StripSpec {
@@ -67,6 +124,7 @@ struct StripSpec {
     double x = 10, y = 10;  ///< on the sheet, of the film's top-left corner before tilting, mm
     double tilt_deg = 0;    ///< clockwise, about that strip's centre
     double bow = 0;         ///< how far the middle stands off the chord, mm
+    double sway = 0;        ///< amplitude of one whole wave on top of it, mm
     bool turned = false;    ///< lies the other way round
     bool mirrored = false;  ///< wrong side down
     double film_width = 34.975;
@@ -79,7 +137,12 @@ struct StripSpec {
     double tail = 2.0;         ///< and behind the last
     double gap_jitter = 0.12;  ///< standard deviation of each advance, mm
     EdgeMarks marks = EdgeMarks::numbers;
+    KeyCode key;
     Residue residue;
+    Gate gate;
+    std::vector<Leak> leaks;
+    FoggedLeader fogged_leader;
+    std::vector<std::string> difficulties;
 };
 
 struct Dust {
@@ -108,19 +171,38 @@ struct SheetSpec {
     bool infrared = false;
     Encoding encoding = Encoding::linear;
     int bits = 16;
-    bool noise = true;  ///< grain and sensor noise
+    bool noise = true;                 ///< grain and sensor noise
+    double stretch = 0;                ///< the scan has so much more resolution along x than along y; `dpi` is that along y
+    std::optional<double> stated_dpi;  ///< what the file says; nullopt: `dpi`, 0: it says nothing
+    bool encoding_told = true;         ///< whether the program is told the encoding where the file's bits do not imply it
     std::vector<StripSpec> strips;
     std::uint64_t seed = 1;
+    std::vector<std::string> difficulties;
 };
 
 using PointMm = std::array<double, 2>;
 using Corners = std::array<std::array<double, 2>, 4>;
 
+enum class FrameContent { picture, blank, fogged };
 struct FrameTruth {
     int number = 0;
     std::string scene;
     double stops = 0;      ///< against the meter at box speed, rating included
-    Corners corners_px{};  ///< as it lies on the scan, read from the strip's left (upper) end
+    Corners corners_px{};  ///< what the gate let through; as it lies on the scan, read from the strip's left (upper) end
+    FrameContent content = FrameContent::picture;
+    Corners on_film_px{};      ///< the same, but no further than the strip's ends
+    double visible_share = 1;  ///< of the gate's area: on the film, within the scan, not hidden by the holder
+    bool cut_off = false;      ///< an end of the strip goes through it
+    bool overlapped = false;   ///< shares film with a neighbour
+    /// Density step across each side of `corners_px` (first to second corner, second to third...), root mean square along
+    /// it, without grain and dirt: what there is to see of the edge.
+    std::array<double, 4> edge_step{};
+    std::vector<std::string> difficulties;
+};
+struct KeyCodeTruth {
+    std::string digits;
+    double s0 = 0, s1 = 0;  ///< from the start character's first bar to the stop character's last
+    Corners corners_px{};   ///< start at the first and last corners: from start to stop along the outer side, back along the inner
 };
 struct StripTruth {
     std::string roll, stock;
@@ -131,8 +213,10 @@ struct StripTruth {
     Triple gamma{}, fog{}, toe_log_h{}, layer_offset_log_h{};
     double residue_area_percent = 0;  ///< of the visible film: residue density above 0.05
     double residue_mean_density = 0, residue_veil = 0;
-    std::string residue_level;       ///< clean, trace, partial, heavy
-    std::vector<FrameTruth> frames;  ///< in reading order on the scan
+    std::string residue_level;        ///< clean, trace, partial, heavy
+    std::vector<FrameTruth> frames;   ///< in reading order on the scan
+    std::vector<KeyCodeTruth> codes;  ///< symbols wholly on the strip, in the order of travel
+    std::vector<std::string> difficulties;
 };
 
 struct Sheet {

@@ -2,6 +2,7 @@
 // The generator is the other tests' oracle, so it is held against published dimensions and closed forms itself.
 #include "support/synthetic_film.h"
 
+#include "support/ideal_sheet.h"
 #include "support/synthetic_files.h"
 
 #include <tiffio.h>
@@ -18,29 +19,6 @@ using namespace synthetic;
 namespace {
 
 constexpr double kPlaceTolerance = 0.01;  // mm: what the header promises
-
-/// One strip on bare glass, without noise, blur, stray light or falloff, so that light is transmittance times `white`.
-SheetSpec ideal_sheet(double dpi, std::vector<FrameSpec> frames) {
-    SheetSpec spec;
-    spec.dpi = dpi;
-    spec.noise = false;
-    spec.scanner.white = 1;
-    spec.scanner.falloff = spec.scanner.flare = spec.scanner.blur_px = 0;
-    spec.scanner.lean = {0, 0, 0};
-    StripSpec strip;
-    strip.roll = "T1";
-    strip.frames = std::move(frames);
-    strip.marks = EdgeMarks::none;
-    strip.gap_jitter = 0;
-    strip.x = 3;
-    strip.y = 4;
-    spec.strips = {strip};
-    spec.width = strip_length(strip) + 6;
-    spec.height = 43;
-    return spec;
-}
-
-double light(const Sheet& sheet, int row, int col, int channel) { return sheet.light.ptr<float>(row)[col * sheet.light.channels() + channel]; }
 
 /// Millimetres along a row (or column) that read brighter than film, partial pixels counted by their share.
 struct Run {

@@ -112,6 +112,14 @@ cv::Mat compute(SceneKind kind, std::uint64_t seed, int w, int h) {
             return metered(stairs(w, h, seed), 0.20);
         case SceneKind::blocks:
             return metered(blocks(w, h, seed), 0.17);
+        case SceneKind::texture:
+            return texture(w, h, seed);
+        case SceneKind::shapes:
+            return shapes(w, h, seed);
+        case SceneKind::night:
+            return night(w, h, seed);
+        case SceneKind::high_key:
+            return high_key(w, h, seed);
     }
     return {};
 }
@@ -119,8 +127,9 @@ cv::Mat compute(SceneKind kind, std::uint64_t seed, int w, int h) {
 }  // namespace
 
 std::string name(SceneKind kind) {
-    constexpr const char* kNames[] = {"blank", "fogged",     "chart",  "step", "grey",   "hills",    "coast",  "meadow", "forest", "snow",
-                                      "dusk",  "still-life", "crates", "room", "street", "portrait", "houses", "stairs", "blocks"};
+    constexpr const char* kNames[] = {"blank",  "fogged", "chart",  "step",       "grey",   "hills", "coast",   "meadow",
+                                      "forest", "snow",   "dusk",   "still-life", "crates", "room",  "street",  "portrait",
+                                      "houses", "stairs", "blocks", "texture",    "shapes", "night", "high-key"};
     return kNames[static_cast<int>(kind)];
 }
 

@@ -30,6 +30,11 @@ enum class SceneKind {
     houses,  ///< painted, by the water
     stairs,
     blocks,  ///< boxes and spheres in many colours and greys
+    // Patterns rather than scenes: quick to compute, and exposed as they are, not metered.
+    texture,   ///< clouds of light and dark, coloured
+    shapes,    ///< rectangles and discs, some across the edges
+    night,     ///< all but black, a few lamps
+    high_key,  ///< all but white
 };
 
 struct SceneSpec {

@@ -104,11 +104,12 @@ public:
     [[nodiscard]] const Triple& fog() const { return fog_; }
 
 private:
-    struct Term {
-        float weight, base;  ///< base in natural-log units, like the slopes
-        std::array<float, 3> slope;
+    /// One wavelength after another, side by side so that several are summed at once; base and slopes in natural-log units.
+    struct Terms {
+        std::vector<float> weight, base;
+        std::array<std::vector<float>, 3> slope;
     };
-    std::array<std::vector<Term>, 4> terms_;
+    std::array<Terms, 4> terms_;
     Triple fog_{};
 };
 

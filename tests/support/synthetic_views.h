@@ -24,4 +24,9 @@ namespace synthetic {
 [[nodiscard]] cv::Mat snow(int width, int height, std::uint64_t seed);
 [[nodiscard]] cv::Mat dusk(int width, int height, std::uint64_t seed);
 
+[[nodiscard]] cv::Mat texture(int width, int height, std::uint64_t seed);
+[[nodiscard]] cv::Mat shapes(int width, int height, std::uint64_t seed);
+[[nodiscard]] cv::Mat night(int width, int height, std::uint64_t seed);
+[[nodiscard]] cv::Mat high_key(int width, int height, std::uint64_t seed);
+
 }  // namespace synthetic
