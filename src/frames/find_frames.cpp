@@ -18,11 +18,9 @@ using namespace frames;
 
 struct Found {
     std::vector<StripFit> strips;
-    std::vector<bool> perforated;
     double px_per_mm = 0;
     ScaleOrigin origin = ScaleOrigin::assumed;
-    std::vector<double> film_scale;  ///< measured by perforations, overview pixels per mm
-    bool doubtful = false;           ///< strips side by side without perforations: more likely one strip at another scale
+    bool doubtful = false;  ///< strips side by side without perforations: more likely one strip at another scale
     [[nodiscard]] double confidence() const {
         double sum = 0;
         int n = 0;
@@ -33,6 +31,23 @@ struct Found {
             }
         }
         return n > 0 ? sum / n : 0;
+    }
+    /// What the film says of the scale: perforations before widths, widths before pictures.
+    [[nodiscard]] std::optional<FilmSays> film_says() const {
+        for (const ScaleOrigin from : {ScaleOrigin::perforations, ScaleOrigin::film_width, ScaleOrigin::assumed}) {
+            std::vector<double> ratios;
+            FilmSays says;
+            for (const StripFit& strip : strips) {
+                const auto one = scale_of_strip(strip);
+                if (!one || one->origin != from) continue;
+                says = *one;
+                ratios.push_back(one->ratio);
+            }
+            if (ratios.empty()) continue;
+            says.ratio = median(ratios);
+            return says;
+        }
+        return std::nullopt;
     }
 };
 
@@ -49,38 +64,49 @@ Found find_at_scale(const Overview& overview, const SheetLight& light, const cv:
             const bool first = static_cast<int>(i) < places[i].rival;
             if (other && (other->score > fits[i]->score || (other->score == fits[i]->score && !first))) continue;
         }
-        const auto holes = find_perforations(overview, light, places[i], 0.8 * kPerforationPitchMm, 1.25 * kPerforationPitchMm);
-        found.doubtful = found.doubtful || (places[i].lanes > 1 && !holes);
-        if (holes) found.film_scale.push_back(px_per_mm * holes->pitch / kPerforationPitchMm);
+        found.doubtful = found.doubtful || (places[i].lanes > 1 && !fits[i]->lattice);
         found.strips.push_back(std::move(*fits[i]));
-        found.perforated.push_back(holes.has_value());
     }
     return found;
 }
 
 FrameBox frame_box(const StripFit& strip, const FrameFit& f, double factor) {
+    constexpr double kCutShown = 0.3;  // Chosen: mm beyond the film from which a frame counts as cut off
     FrameBox box;
-    double u0 = f.u, u1 = f.u + f.width;
-    if (f.placed_by_pitch) {
-        u0 = std::max(u0, strip.place.u0);
-        u1 = std::min(u1, strip.place.u1);
-    }
-    box.corners = quad_from_mm(strip.pose, u0, f.top, u1, f.top + f.height);
+    const double u0 = first_on_film(strip, f), u1 = last_on_film(strip, f);
+    double v0 = f.top, v1 = f.top + f.height;
+    if (strip.place.top == Beyond::off_scan) v0 = std::max(v0, strip.place.v0);
+    if (strip.place.bottom == Beyond::off_scan) v1 = std::min(v1, strip.place.v1);
+    box.corners = quad_from_mm(strip.pose, u0, v0, u1, v1);
     for (PointPx& p : box.corners) p = p * factor;
     box.kind = f.kind;
     box.confidence = f.confidence();
     box.edge_std = Millimetres(std::max(f.u_std, f.v_std));
     box.placed_by_pitch = f.placed_by_pitch;
+    box.cut_off = u0 - f.u > kCutShown || f.end() - u1 > kCutShown || v0 - f.top > kCutShown || f.top + f.height - v1 > kCutShown;
     return box;
 }
 
-StripBox strip_box(const StripFit& strip, bool perforated, double factor) {
+/// Deviation of the axis' middle from the chord between the strip's ends.
+Measured<Millimetres> bow_of(const StripFit& strip) {
+    const double half = 0.5 * strip.place.length(), std = strip.place.axis_seen ? strip.place.curve_std : strip.curve_std;
+    const double curve = strip.place.axis_seen ? strip.place.pose.curve() : strip.pose.curve();
+    return {Millimetres(-curve * half * half), Millimetres(std * half * half), static_cast<std::int64_t>(strip.place.length()),
+            strip.frames.empty() ? MeasureFlag::assumed : MeasureFlag::none};
+}
+
+StripBox strip_box(const StripFit& strip, bool scale_by_holes, double factor) {
     StripBox box;
     box.corners = strip.place.quad();
     for (PointPx& p : box.corners) p = p * factor;
     box.direction = strip.place.direction();
     box.angle_deg = degrees(strip.pose.angle()) - (box.direction == StripDirection::vertical ? 90 : 0);
-    box.perforations_seen = perforated;
+    box.perforations_seen = strip.lattice.has_value();
+    if (strip.lattice) box.perforations = describe_lattice(*strip.lattice, !scale_by_holes);
+    box.format = strip.gauge.format;
+    box.format_confidence = 1 / (1 + std::exp(-strip.lead / kSureFormat));
+    box.bow = bow_of(strip);
+    box.film_edges_seen = strip.place.top == Beyond::bare || strip.place.bottom == Beyond::bare;
     double sum = 0;
     for (const FrameFit& f : strip.frames) {
         box.frames.push_back(frame_box(strip, f, factor));
@@ -120,47 +146,58 @@ struct Sheet {
     cv::Mat shades;
     int step = 1;
 };
-Sheet look_at_sheet(const Overview& overview, double px_per_mm, const FindOptions& options) {
+Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
     Sheet sheet;
     sheet.step = coarse_step(overview, px_per_mm);
     const CoarseSheet coarse = reduce(overview, sheet.step);
     sheet.light = SheetLight::measure(coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
     sheet.shades = shade_map(coarse, sheet.light);
-    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step, options)) {
+    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step)) {
         sheet.light.deny_bare();
         sheet.shades = shade_map(coarse, sheet.light);
     }
     return sheet;
 }
 
+/// Found at a scale, and again at the one the film itself states where that differs by more than a scanner's error.
+Found find_and_correct(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
+    Found found;
+    for (int pass = 0; pass < 2; ++pass) {
+        const Sheet sheet = look_at_sheet(overview, scale);
+        if (!sheet.light.any_light()) return found;
+        Found next = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, scale, options);
+        next.origin = origin;
+        if (pass > 0 && next.confidence() < found.confidence()) return found;
+        found = std::move(next);
+        const auto says = found.film_says();
+        if (!says || std::abs(says->ratio - 1) < says->contradiction || std::abs(says->ratio - 1) > kMostCorrection) return found;
+        scale *= says->ratio;
+        origin = says->origin;
+    }
+    return found;
+}
+
 /// With a stated resolution, that; unless the film itself says otherwise.
 Found find_all(const Overview& overview, const FindOptions& options, double stated) {
     Found found;
     if (stated > 0) {
-        const Sheet sheet = look_at_sheet(overview, stated, options);
-        if (!sheet.light.any_light()) return found;
-        found = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, stated, options);
-        found.origin = ScaleOrigin::file;
-        const double measured = found.film_scale.empty() ? stated : median(found.film_scale);
-        const bool contradicted = std::abs(measured / stated - 1) > kScaleContradiction;
+        found = find_and_correct(overview, options, stated, ScaleOrigin::file);
         constexpr double kPoor = 0.2;  // Chosen: mean confidence at which the stated scale is doubted
-        if (!contradicted && !found.doubtful && !found.strips.empty() && found.confidence() > kPoor) return found;
+        if (!found.doubtful && !found.strips.empty() && found.confidence() > kPoor) return found;
     }
-    const Sheet sheet = look_at_sheet(overview, 0, options);
+    const Sheet sheet = look_at_sheet(overview, 0);
     if (!sheet.light.any_light()) return found;
     const auto scale = scale_from_film(overview, sheet.light, sheet.shades, sheet.step, options);
     if (!scale || (stated > 0 && std::abs(scale->px_per_mm / stated - 1) <= kScaleContradiction)) return found;
-    const Sheet again = look_at_sheet(overview, scale->px_per_mm, options);
-    Found other = find_at_scale(overview, again.light, again.shades, again.step, scale->px_per_mm, options);
-    other.origin = scale->origin;
+    Found other = find_and_correct(overview, options, scale->px_per_mm, scale->origin);
     if (stated > 0 && (other.strips.empty() || (!found.doubtful && other.confidence() <= found.confidence()))) return found;
     return other;
 }
 
-Result<void> check_size(const Overview& overview, double px_per_mm, const FindOptions& options) {
+Result<void> check_size(const Overview& overview, double px_per_mm) {
     constexpr double kLeastPx = 24;  // Chosen: a pixel a millimetre across a frame
     const auto w = static_cast<double>(overview.pixels.width()), h = static_cast<double>(overview.pixels.height());
-    const double least = px_per_mm > 0 ? std::min(kLeastAcrossMm, options.frame_height.value()) * px_per_mm : kLeastPx;
+    const double least = px_per_mm > 0 ? kLeastAcrossMm * px_per_mm : kLeastPx;
     if (overview.factor < 1 || std::min(w, h) < std::max(kLeastPx, least)) {
         return fail(ErrorCode::malformed, "the scan is too small to hold a frame of film", {}, "check the resolution the file states");
     }
@@ -174,13 +211,13 @@ Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& opt
     const double factor = overview.factor;
     double stated = overview.scan_resolution ? overview.scan_resolution->value() / factor : 0;
     if (!(stated > 0.5 && stated < 1000)) stated = 0;
-    if (auto ok = check_size(overview, stated, options); !ok) return Failure(ok.error());
+    if (auto ok = check_size(overview, stated); !ok) return Failure(ok.error());
 
     const Found found = find_all(overview, options, stated);
     SheetLayout layout;
     layout.scale = PixelsPerMm((found.px_per_mm > 0 ? found.px_per_mm : stated) * factor);
     layout.scale_origin = found.origin;
-    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.perforated[i], factor));
+    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.origin == ScaleOrigin::perforations, factor));
     say_scale(layout, stated * factor, overview.scan_resolution.has_value());
     say_strips(layout);
     return layout;

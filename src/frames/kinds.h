@@ -2,7 +2,7 @@
 // What a frame holds: a picture, fog, or nothing.
 #pragma once
 
-#include "place.h"
+#include "fit.h"
 
 namespace basefog::frames {
 
