@@ -91,6 +91,8 @@ inline constexpr double kFrameCost = 20, kUsualFormat = 25;
 inline constexpr double kSureFormat = 15;
 /// Chosen: largest deviation from the stated scale that is corrected on the spot; beyond it, everything is looked at anew.
 inline constexpr double kMostCorrection = 0.15;
+/// Chosen: smallest one worth a second look: 0.1 mm on a full frame.
+inline constexpr double kFineCorrection = 0.003;
 /// Chosen: a left-over of film shorter than this share of a frame is not a frame.
 inline constexpr double kLeastBlankShare = 0.7;
 

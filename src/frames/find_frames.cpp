@@ -170,7 +170,9 @@ Found find_and_correct(const Overview& overview, const FindOptions& options, dou
         if (pass > 0 && next.confidence() < found.confidence()) return found;
         found = std::move(next);
         const auto says = found.film_says();
-        if (!says || std::abs(says->ratio - 1) < says->contradiction || std::abs(says->ratio - 1) > kMostCorrection) return found;
+        // A scale that came from the film to begin with is bettered whenever it can be.
+        const double enough = !says ? 0 : origin == ScaleOrigin::file ? says->contradiction : kFineCorrection;
+        if (!says || std::abs(says->ratio - 1) < enough || std::abs(says->ratio - 1) > kMostCorrection) return found;
         scale *= says->ratio;
         origin = says->origin;
     }

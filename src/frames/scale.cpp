@@ -2,6 +2,7 @@
 #include "scale.h"
 
 #include "constants.h"
+#include "place.h"
 #include "robust.h"
 #include "top_line.h"
 
@@ -33,19 +34,44 @@ double evidence_at_scale(const Overview& overview, const SheetLight& light, cons
 struct Guess {
     double scale = 0;
     FilmFamily family = FilmFamily::perforated_35;
+    double evidence = 0;
 };
-/// The guess under which frames explain the pieces best, per piece of film and not per millimetre: a scale does not gain by making film longer.
-std::optional<double> best_of(const std::vector<Guess>& guesses, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces,
+
+/// Mean confidence of the frames that a whole fit at this scale gives.
+double confidence_at(const Guess& guess, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces, const cv::Mat& shades, int step,
+                     const FindOptions& options) {
+    double sum = 0;
+    std::size_t n = 0;
+    for (const StripPlace& place : place_strips(pieces, shades, step, guess.scale, options)) {
+        if (place.family != guess.family) continue;
+        const auto fit = fit_strip(overview, light, place, options);
+        if (!fit) continue;
+        for (const FrameFit& f : fit->frames) sum += f.confidence();
+        n += fit->frames.size();
+    }
+    return n > 0 ? sum / static_cast<double>(n) : 0;
+}
+
+/// The guess under which frames explain the pieces best: the likeliest few of each family by their evidence, then those by their edges.
+std::optional<double> best_of(std::vector<Guess> guesses, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces,
                               const cv::Mat& shades, int step, const FindOptions& options) {
+    constexpr int kLikeliest = 3;
+    for (Guess& guess : guesses) {
+        for (const Piece& piece : pieces) guess.evidence += evidence_at_scale(overview, light, piece, shades, step, guess.scale, guess.family, options);
+        guess.evidence *= guess.scale;  // per piece of film: a scale does not gain by making it longer
+    }
+    std::stable_sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.evidence > b.evidence; });
     double best = 0;
     std::optional<double> scale;
-    for (const Guess& guess : guesses) {
-        double evidence = 0;
-        for (const Piece& piece : pieces) evidence += evidence_at_scale(overview, light, piece, shades, step, guess.scale, guess.family, options);
-        evidence *= guess.scale;
-        if (evidence <= best) continue;
-        best = evidence;
-        scale = guess.scale;
+    for (const FilmFamily family : families_for(options)) {
+        int tried = 0;
+        for (const Guess& guess : guesses) {
+            if (guess.family != family || guess.evidence <= 0 || ++tried > kLikeliest) continue;
+            const double confidence = confidence_at(guess, overview, light, pieces, shades, step, options);
+            if (confidence <= best) continue;
+            best = confidence;
+            scale = guess.scale;
+        }
     }
     return scale;
 }

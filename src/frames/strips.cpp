@@ -159,6 +159,8 @@ void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOpti
     place.bottom = beyond(place, 1, shades, step);
     place.start = beyond(place, 2, shades, step);
     place.end = beyond(place, 3, shades, step);
+    // A scan full from edge to edge shows no strip.
+    if (place.top == Beyond::off_scan && place.bottom == Beyond::off_scan && place.start == Beyond::off_scan && place.end == Beyond::off_scan) return;
     for (const FilmFamily family : families_for(options)) add_lanes(place, family, out);
 }
 
