@@ -108,7 +108,7 @@ void StripPainter::expose(Place p, std::array<Exposure, 2>& found) const {
     }
 }
 
-std::array<float, 4> StripPainter::film(Place p, std::uint64_t seed) const {
+std::array<float, 4> StripPainter::film(Place p, std::optional<std::uint64_t> grain_seed) const {
     std::array<Exposure, 2> pictures;
     expose(p, pictures);
     const std::array<float, 3> leaked = stray(p);
@@ -116,7 +116,7 @@ std::array<float, 4> StripPainter::film(Place p, std::uint64_t seed) const {
     std::array<float, 4> out{};
     const auto add = [&](std::array<float, 3> dye, double share) {
         if (share <= 0) return;
-        if (sheet_.noise) add_grain(dye, seed);
+        if (grain_seed) add_grain(dye, *grain_seed);
         const std::array<float, 4> t = optics_.transmittance(dye);
         for (int i = 0; i < 4; ++i) out[i] += static_cast<float>(share) * t[i];
     };

@@ -65,6 +65,7 @@ std::string frame_json(const FrameTruth& frame) {
     out.add("number", frame.number).add("scene", quoted(frame.scene)).add("ev", frame.stops).corners("corners_px", frame.corners_px);
     out.add("kind", quoted(kContents[static_cast<int>(frame.content)])).corners("on_film_px", frame.on_film_px).add("visible_share", frame.visible_share);
     out.add("cut_off", frame.cut_off ? "true" : "false").add("overlapped", frame.overlapped ? "true" : "false");
+    out.list("edge_step", frame.edge_step);
     return out.add("difficulties", texts(frame.difficulties)).text();
 }
 

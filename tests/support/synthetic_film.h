@@ -194,6 +194,9 @@ struct FrameTruth {
     double visible_share = 1;  ///< of the gate's area: on the film, within the scan, not hidden by the holder
     bool cut_off = false;      ///< an end of the strip goes through it
     bool overlapped = false;   ///< shares film with a neighbour
+    /// Density step across each side of `corners_px` (first to second corner, second to third...), root mean square along
+    /// it, without grain and dirt: what there is to see of the edge.
+    std::array<double, 4> edge_step{};
     std::vector<std::string> difficulties;
 };
 struct KeyCodeTruth {

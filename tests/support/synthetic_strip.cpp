@@ -198,7 +198,8 @@ void StripPainter::paint(std::vector<cv::Mat>& planes, cv::Mat& residue, const c
             if (cover <= 0) continue;
             cover *= 1 - holes(p);
             if (cover <= 0) continue;
-            const std::array<float, 4> t = film(p, mix(row_seed + static_cast<std::uint64_t>(col)));
+            const auto grain_seed = sheet_.noise ? std::optional(mix(row_seed + static_cast<std::uint64_t>(col))) : std::nullopt;
+            const std::array<float, 4> t = film(p, grain_seed);
             const float dirt = residue_at(p);
             const auto share = static_cast<float>(cover);
             for (std::size_t i = 0; i < planes.size(); ++i) {
@@ -268,6 +269,24 @@ std::array<StripPainter::Place, 4> StripPainter::gate_corners(const Picture& pic
             meet(picture.s0, k[0], picture.t1, k[3])};
 }
 
+double StripPainter::step_across(Place from, Place to, Place inwards) const {
+    constexpr int kPoints = 48;
+    constexpr double kOff = 0.15;  // mm: beyond roughness and penumbra
+    double sum = 0;
+    int used = 0;
+    for (int i = 0; i < kPoints; ++i) {
+        const double u = (i + 0.5) / kPoints;
+        const Place p{from.s + u * (to.s - from.s), from.t + u * (to.t - from.t)};
+        if (p.s < kOff || p.s > film_length_ - kOff) continue;
+        const auto in = film({p.s + kOff * inwards.s, p.t + kOff * inwards.t}, std::nullopt),
+                   out = film({p.s - kOff * inwards.s, p.t - kOff * inwards.t}, std::nullopt);
+        const double step = std::log10(out[1] / in[1]);
+        sum += step * step;
+        ++used;
+    }
+    return used > 0 ? std::sqrt(sum / used) : 0;
+}
+
 Corners StripPainter::as_it_lies(const std::array<Place, 4>& film_corners) const {
     // Read order is that of the scan: turning moves the first corner to the opposite end, mirroring swaps upper and lower.
     std::array<std::size_t, 4> order{0, 1, 2, 3};
@@ -305,6 +324,11 @@ FrameTruth StripPainter::frame_truth(const Picture& picture) const {
     std::array<Place, 4> gate = gate_corners(picture);
     truth.corners_px = as_it_lies(gate);
     truth.cut_off = picture.s0 < 0 || picture.s1 > film_length_;
+    const std::array<double, 4> steps{step_across(gate[0], gate[1], {0, 1}), step_across(gate[1], gate[2], {-1, 0}), step_across(gate[2], gate[3], {0, -1}),
+                                      step_across(gate[3], gate[0], {1, 0})};
+    truth.edge_step = steps;
+    if (strip_.mirrored) truth.edge_step = {steps[2], steps[1], steps[0], steps[3]};
+    if (strip_.turned) std::rotate(truth.edge_step.begin(), truth.edge_step.begin() + 2, truth.edge_step.end());
     for (Place& p : gate) p.s = std::clamp(p.s, 0.0, film_length_);
     truth.on_film_px = as_it_lies(gate);
     truth.visible_share = visible_share(picture);

@@ -70,13 +70,14 @@ private:
     void expose(Place p, std::array<Exposure, 2>& found) const;
     void add_grain(std::array<float, 3>& dye, std::uint64_t seed) const;
     [[nodiscard]] float residue_at(Place p) const;
-    [[nodiscard]] std::array<float, 4> film(Place p, std::uint64_t seed) const;
+    [[nodiscard]] std::array<float, 4> film(Place p, std::optional<std::uint64_t> grain_seed) const;
     [[nodiscard]] Corners corners(double s0, double s1, double t0, double t1) const;
     [[nodiscard]] std::array<Place, 4> gate_corners(const Picture& picture) const;
     [[nodiscard]] PointMm film_on_sheet(Place p) const;  ///< from the film's own millimetres
     [[nodiscard]] Corners as_it_lies(const std::array<Place, 4>& film_corners) const;
     [[nodiscard]] FrameTruth frame_truth(const Picture& picture) const;
     [[nodiscard]] double visible_share(const Picture& picture) const;
+    [[nodiscard]] double step_across(Place from, Place to, Place inwards) const;
 
     const StripSpec& strip_;
     const SheetSpec& sheet_;
