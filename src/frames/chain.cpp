@@ -98,7 +98,8 @@ std::vector<Step> possible_steps(double side, const Gauge& gauge, double length)
     const int most = std::min(gauge.most_frames, static_cast<int>(length / gauge.pitch) + 2);
     for (int k = 1; k < most; ++k) {
         const double room = std::sqrt(static_cast<double>(k));
-        const int from = static_cast<int>(std::lround((k * gauge.pitch - gauge.advance_less * room) / side));
+        const double least = std::min(k * gauge.pitch - gauge.advance_less * room, (k - 1) * gauge.pitch + gauge.width - gauge.most_overlap);
+        const int from = static_cast<int>(std::lround(least / side));
         const int to = static_cast<int>(std::lround((k * gauge.pitch + gauge.advance_more * room) / side));
         for (int back = from; back <= to; ++back) {
             const double off = (back * side - k * gauge.pitch) / (gauge.advance_std * room);
@@ -194,14 +195,17 @@ Chain find_chain(const StripCells& cells, const StripPlace& place, const Rows& r
     return ChainSearch(columns, gauge).run();
 }
 
-FormatChoice choose_format(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const std::vector<Gauge>& gauges) {
+FormatChoice choose_format(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const std::vector<Gauge>& gauges,
+                           const FormatPrior& prior) {
     const Columns columns = look_at_columns(cells, place, rows, dirty);
     FormatChoice best;
+    best.scores.fill(-1e9);
     double most = -1e9, next = 0;
     for (const Gauge& gauge : gauges) {
         Chain chain = ChainSearch(columns, gauge).run();
         double score = chain.slots.empty() ? 0 : chain.score - kFrameCost * static_cast<double>(chain.slots.size());
-        if (&gauge == &gauges.front()) score += kUsualFormat;
+        best.scores[place_of(gauge.format)] = score;
+        score += prior[place_of(gauge.format)];
         if (score <= most) {
             next = std::max(next, score);
             continue;

@@ -28,8 +28,10 @@ struct FormatChoice {
     Gauge gauge;
     Chain chain;
     double lead = 0;  ///< natural log by which it explains more than the next best
+    FormatPrior scores{};  ///< of each format tried, without any prior
 };
-[[nodiscard]] FormatChoice choose_format(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const std::vector<Gauge>& gauges);
+[[nodiscard]] FormatChoice choose_format(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const std::vector<Gauge>& gauges,
+                                         const FormatPrior& prior);
 
 /// The likeliest place of one more frame within `reach` mm of `u`, whatever its evidence.
 [[nodiscard]] Slot slot_near(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, double u, double reach, const Gauge& gauge);

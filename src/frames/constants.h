@@ -39,7 +39,7 @@ inline constexpr double kHoleMm2 = 30;
 /// Chosen: dark patches inside the film up to this area and length are dense frames (the largest 56 x 69.5 mm), larger ones the holder.
 inline constexpr double kDarkPatchMm2 = 4500, kDarkPatchMm = 80;
 /// Chosen: film narrower than this across (or shorter than that along) is not looked at: it cannot show a frame.
-inline constexpr double kLeastAcrossMm = 19, kLeastAlongMm = 21;
+inline constexpr double kLeastAcrossMm = 19, kLeastAlongMm = 12;
 /// Chosen: film that runs off the scan's edge is looked at from this width on: a third of a frame and its rebate.
 inline constexpr double kLeastCutAcrossMm = 9;
 /// Chosen: a holder for roll film hides at most this much of the pictures' height.
@@ -73,7 +73,7 @@ inline constexpr double kNearMm = 3;
 /// Chosen: standard deviation of the advance, mm (gaps jitter by some tenths), and the cost at which odd advances level off.
 inline constexpr double kAdvanceStdMm = 0.4, kAdvanceCostMost = 14;
 /// Chosen: advances searched, mm, either side of the nominal pitch.
-inline constexpr double kAdvanceLessMm = 3.6, kAdvanceMoreMm = 3.0;
+inline constexpr double kAdvanceLessMm = 1.8, kAdvanceMoreMm = 3.0;
 /// Chosen: the same for panoramic frames, which advance 15 or 16 perforations, and for roll film, whose advance nothing but rollers measures; its gates differ
 /// more as well.
 inline constexpr double kPanoramicAdvanceStdMm = 2.5, kPanoramicAdvanceLessMm = 7, kPanoramicAdvanceMoreMm = 7;
@@ -82,11 +82,14 @@ inline constexpr double kRollAdvanceStdMm = 1.8, kRollAdvanceLessMm = 6, kRollAd
 inline constexpr double kLeastEvidence = 12;
 /// Chosen: a frame reaches this far beyond the film's end before it is called cut off; what is left of it must be this long; and it must
 /// bring this much more evidence, as one of its edges cannot be seen.
-inline constexpr double kCutMm = 0.5, kLeastCutMm = 3, kCutCost = 20;
-/// Chosen: evidence that frames must bring to be taken for overlapping.
+inline constexpr double kCutMm = 0.5, kLeastCutMm = 2, kCutCost = 45;
+/// Chosen: frames overlap by at most this, mm, and this share of one; and evidence that they must bring to be taken for overlapping.
+inline constexpr double kMostOverlapMm = 8.2, kMostOverlapShare = 0.32;
 inline constexpr double kOverlapCost = 10;
 /// Chosen: evidence that every frame of a format costs, and that the usual format is ahead of the others by. A true edge brings up to 40.
 inline constexpr double kFrameCost = 20, kUsualFormat = 25;
+/// Chosen: by which the format that most of a sheet's film shows is ahead on its other strips: a strip comes from the same camera far more often than not.
+inline constexpr double kSheetFormat = 60;
 /// Chosen: a format's lead, natural log, at which it is taken for right three times in four.
 inline constexpr double kSureFormat = 15;
 /// Chosen: largest deviation from the stated scale that is corrected on the spot; beyond it, everything is looked at anew.

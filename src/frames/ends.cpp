@@ -135,9 +135,8 @@ void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges) {
         if (e.left.seen) miss = std::max(miss, std::min(1.0, e.left.share) * std::abs(e.left.at - f.u));
         if (e.right.seen) miss = std::max(miss, std::min(1.0, e.right.share) * std::abs(e.right.at - f.end()));
         f.u_std = std::hypot(f.u_std, 0.7 * miss);
-        // Where the film is cut through, there is no edge to be wrong about.
-        f.left_share = f.cut_start ? 1 : e.left.share;
-        f.right_share = f.cut_end ? 1 : e.right.share;
+        f.left_share = e.left.share;
+        f.right_share = e.right.share;
         f.placed_by_pitch = f.placed_by_pitch || (f.dark && !e.left.seen && !e.right.seen);
     }
 }

@@ -51,12 +51,41 @@ struct Found {
     }
 };
 
+/// The format that the sheet's strips are surest of is likelier on the others too; those it would change are fitted again.
+void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Overview& overview, const SheetLight& light,
+                     const FindOptions& options) {
+    FormatPrior sure{};
+    for (const auto& fit : fits) {
+        if (fit && !fit->no_pictures) sure[place_of(fit->gauge.format)] += std::min(fit->lead, kSheetFormat);
+    }
+    for (std::size_t i = 0; i < fits.size(); ++i) {
+        if (!fits[i] || fits[i]->lead >= kSheetFormat) continue;
+        // What the other strips say, of formats this film can have.
+        FormatPrior prior = usual_formats();
+        double most = 0;
+        std::optional<FrameFormat> best;
+        for (const Gauge& gauge : gauges_for(places[i].family, options)) {
+            const double others = sure[place_of(gauge.format)] - (gauge.format == fits[i]->gauge.format && !fits[i]->no_pictures ? fits[i]->lead : 0);
+            if (others > most) {
+                most = others;
+                best = gauge.format;
+            }
+        }
+        if (!best || *best == fits[i]->gauge.format) continue;
+        prior[place_of(*best)] += std::min(most, kSheetFormat);
+        const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)] + prior[place_of(fits[i]->gauge.format)];
+        if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(*best)] + prior[place_of(*best)] <= own) continue;
+        fits[i] = fit_strip(overview, light, places[i], options, prior);
+    }
+}
+
 Found find_at_scale(const Overview& overview, const SheetLight& light, const cv::Mat& shades, int step, double px_per_mm, const FindOptions& options) {
     Found found;
     found.px_per_mm = px_per_mm;
     const std::vector<StripPlace> places = place_strips(find_pieces(shades, px_per_mm / step), shades, step, px_per_mm, options);
     std::vector<std::optional<StripFit>> fits;
-    for (const StripPlace& place : places) fits.push_back(fit_strip(overview, light, place, options));
+    for (const StripPlace& place : places) fits.push_back(fit_strip(overview, light, place, options, usual_formats()));
+    agree_on_format(fits, places, overview, light, options);
     for (std::size_t i = 0; i < places.size(); ++i) {
         if (!fits[i]) continue;
         if (places[i].rival >= 0) {
@@ -70,20 +99,48 @@ Found find_at_scale(const Overview& overview, const SheetLight& light, const cv:
     return found;
 }
 
-FrameBox frame_box(const StripFit& strip, const FrameFit& f, double factor) {
+/// Where the way from `inside` to `outside` leaves the scan.
+PointPx on_border(PointPx inside, PointPx outside, double width, double height) {
+    double t = 1;
+    const auto limit = [&](double from, double to, double most) {
+        if (to < 0) t = std::min(t, from / (from - to));
+        if (to > most) t = std::min(t, (most - from) / (to - from));
+    };
+    limit(inside.x, outside.x, width);
+    limit(inside.y, outside.y, height);
+    return inside + (outside - inside) * std::clamp(t, 0.0, 1.0);
+}
+
+/// A frame that reaches over the scan's edge, cut there along its own sides.
+void cut_at_scan(Quad& quad, double width, double height) {
+    const auto on = [&](PointPx p) { return p.x >= 0 && p.y >= 0 && p.x <= width && p.y <= height; };
+    const Quad whole = quad;
+    for (std::size_t i = 0; i < 4; ++i) {
+        if (on(whole[i])) continue;
+        const std::size_t across = 3 - i, along = i ^ 1U;
+        if (on(whole[across])) quad[i] = on_border(whole[across], whole[i], width, height);
+        else if (on(whole[along])) quad[i] = on_border(whole[along], whole[i], width, height);
+        else quad[i] = {std::clamp(whole[i].x, 0.0, width), std::clamp(whole[i].y, 0.0, height)};
+    }
+}
+
+FrameBox frame_box(const StripFit& strip, const FrameFit& f, const Overview& overview) {
     constexpr double kCutShown = 0.3;  // Chosen: mm beyond the film from which a frame counts as cut off
     FrameBox box;
-    const double u0 = first_on_film(strip, f), u1 = last_on_film(strip, f);
-    double v0 = f.top, v1 = f.top + f.height;
-    if (strip.place.top == Beyond::off_scan) v0 = std::max(v0, strip.place.v0);
-    if (strip.place.bottom == Beyond::off_scan) v1 = std::min(v1, strip.place.v1);
-    box.corners = quad_from_mm(strip.pose, u0, v0, u1, v1);
-    for (PointPx& p : box.corners) p = p * factor;
+    const double u0 = strip.place.start == Beyond::off_scan ? f.u : first_on_film(strip, f);
+    const double u1 = strip.place.end == Beyond::off_scan ? f.end() : last_on_film(strip, f);
+    box.corners = quad_from_mm(strip.pose, u0, f.top, u1, f.top + f.height);
+    for (PointPx& p : box.corners) p = p * overview.factor;
+    const Quad whole = box.corners;
+    cut_at_scan(box.corners, static_cast<double>(overview.pixels.width() * overview.factor),
+                static_cast<double>(overview.pixels.height() * overview.factor));
+    double most_cut = std::max(u0 - f.u, f.end() - u1);
+    for (std::size_t i = 0; i < 4; ++i) most_cut = std::max(most_cut, distance(whole[i], box.corners[i]) / (strip.pose.px_per_mm() * overview.factor));
+    box.cut_off = most_cut > kCutShown;
     box.kind = f.kind;
     box.confidence = f.confidence();
     box.edge_std = Millimetres(std::max(f.u_std, f.v_std));
     box.placed_by_pitch = f.placed_by_pitch;
-    box.cut_off = u0 - f.u > kCutShown || f.end() - u1 > kCutShown || v0 - f.top > kCutShown || f.top + f.height - v1 > kCutShown;
     return box;
 }
 
@@ -95,10 +152,10 @@ Measured<Millimetres> bow_of(const StripFit& strip) {
             strip.frames.empty() ? MeasureFlag::assumed : MeasureFlag::none};
 }
 
-StripBox strip_box(const StripFit& strip, bool scale_by_holes, double factor) {
+StripBox strip_box(const StripFit& strip, bool scale_by_holes, const Overview& overview) {
     StripBox box;
     box.corners = strip.place.quad();
-    for (PointPx& p : box.corners) p = p * factor;
+    for (PointPx& p : box.corners) p = p * overview.factor;
     box.direction = strip.place.direction();
     box.angle_deg = degrees(strip.pose.angle()) - (box.direction == StripDirection::vertical ? 90 : 0);
     box.perforations_seen = strip.lattice.has_value();
@@ -109,7 +166,7 @@ StripBox strip_box(const StripFit& strip, bool scale_by_holes, double factor) {
     box.film_edges_seen = strip.place.top == Beyond::bare || strip.place.bottom == Beyond::bare;
     double sum = 0;
     for (const FrameFit& f : strip.frames) {
-        box.frames.push_back(frame_box(strip, f, factor));
+        box.frames.push_back(frame_box(strip, f, overview));
         sum += box.frames.back().confidence;
     }
     box.confidence = strip.frames.empty() ? 0 : sum / static_cast<double>(strip.frames.size());
@@ -219,7 +276,7 @@ Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& opt
     SheetLayout layout;
     layout.scale = PixelsPerMm((found.px_per_mm > 0 ? found.px_per_mm : stated) * factor);
     layout.scale_origin = found.origin;
-    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.origin == ScaleOrigin::perforations, factor));
+    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.origin == ScaleOrigin::perforations, overview));
     say_scale(layout, stated * factor, overview.scan_resolution.has_value());
     say_strips(layout);
     return layout;

@@ -32,6 +32,7 @@ struct StripFit {
     Pose pose;
     Gauge gauge;
     double lead = 0;  ///< natural log by which this format explains the strip better than others
+    FormatPrior format_scores{};
     BaseLevel base;
     std::vector<FrameFit> frames;
     std::optional<Lattice> lattice;

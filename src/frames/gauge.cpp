@@ -3,6 +3,8 @@
 
 #include "constants.h"
 
+#include <algorithm>
+
 namespace basefog::frames {
 
 namespace {
@@ -21,6 +23,7 @@ const FormatSize& first_of(FilmFamily family) {
 Gauge gauge_of(FrameFormat format, const FindOptions& options) {
     const FormatSize& size = size_of(format);
     Gauge gauge{format, size.along.value(), size.across.value(), size.advance.value(), size.film_width.value()};
+    gauge.most_overlap = std::min(kMostOverlapMm, kMostOverlapShare * gauge.width);
     gauge.most_frames = options.max_frames_per_strip;
     gauge.perforated = size.perforated;
     if (format == FrameFormat::panoramic) {
@@ -50,6 +53,12 @@ std::vector<Gauge> gauges_for(FilmFamily family, const FindOptions& options) {
         if (open && family_of(size) == family) gauges.push_back(gauge_of(size.format, options));
     }
     return gauges;
+}
+
+FormatPrior usual_formats() {
+    FormatPrior prior{};
+    prior[place_of(FrameFormat::full)] = kUsualFormat;
+    return prior;
 }
 
 std::vector<FilmFamily> families_for(const FindOptions& options) {

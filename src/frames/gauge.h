@@ -4,9 +4,14 @@
 
 #include "basefog/frames/options.h"
 
+#include <array>
 #include <vector>
 
 namespace basefog::frames {
+
+/// Evidence, natural log, by which each format is ahead of the others before a strip is looked at; by the enumerator's place.
+using FormatPrior = std::array<double, 7>;
+[[nodiscard]] inline std::size_t place_of(FrameFormat format) { return static_cast<std::size_t>(format); }
 
 struct Gauge {
     FrameFormat format = FrameFormat::full;
@@ -16,6 +21,7 @@ struct Gauge {
     double advance_std = 0.4;         ///< by which it varies from frame to frame
     double advance_less = 1.8, advance_more = 3;  ///< range of advances looked at, either side of the nominal
     double gate_std = 0.2;            ///< by which cameras' gates differ from the nominal
+    double most_overlap = 8;          ///< of two frames, mm
     int most_frames = 40;
     bool perforated = true;
 };
@@ -25,6 +31,8 @@ struct Gauge {
 enum class FilmFamily { perforated_35, roll };
 /// Formats to try on film of that family, the likeliest first; one only where the options name it.
 [[nodiscard]] std::vector<Gauge> gauges_for(FilmFamily family, const FindOptions& options);
+/// What is usual: full frames.
+[[nodiscard]] FormatPrior usual_formats();
 /// Families that the options leave open.
 [[nodiscard]] std::vector<FilmFamily> families_for(const FindOptions& options);
 [[nodiscard]] double film_width_of(FilmFamily family);

@@ -70,6 +70,15 @@ bool seek_dark_pictures(StripFit& fit, const StripCells& cells, const ClearFilm&
     return any;
 }
 
+/// What was taken for a picture cut off by the film's end is none where light reached the rebate as well: a leader loaded in daylight.
+void drop_fogged_leader(StripFit& fit, const StripCells& cells) {
+    const auto leader = [&](const FrameFit& f) {
+        return (f.cut_start || f.cut_end) && fogged_across(cells, f, first_on_film(fit, f) + 0.5, last_on_film(fit, f) - 0.5);
+    };
+    if (fit.frames.size() > 1 && leader(fit.frames.front())) fit.frames.erase(fit.frames.begin());
+    if (fit.frames.size() > 1 && leader(fit.frames.back())) fit.frames.pop_back();
+}
+
 bool looks_like_film(const StripPlace& place, const StripCells& cells) {
     const double red = cells.base.at(0, 0, 0), blue = cells.base.at(2, 0, 0);
     const bool masked = blue - red > 0.2;
@@ -168,7 +177,8 @@ double FrameFit::confidence() const {
     return std::clamp(trust(left_share, right_share) * trust(top_share, bottom_share) * within(u_std) * within(v_std), 0.0, 1.0);
 }
 
-std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options) {
+std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options,
+                                  const FormatPrior& prior) {
     StripFit fit;
     fit.place = place;
     find_axis(fit, overview, light);
@@ -176,7 +186,7 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     StripCells cells = look_at_cells(fit, overview, light);
     const std::vector<Gauge> gauges = gauges_for(fit.place.family, options);
     const double height = picture_height_of(fit.place.family), band = kFirstBandShare * height;
-    FormatChoice choice = choose_format(cells, fit.place, {fit.place.axis_v, 0, -band, band}, kDirtyShare, gauges);
+    FormatChoice choice = choose_format(cells, fit.place, {fit.place.axis_v, 0, -band, band}, kDirtyShare, gauges, prior);
     TopLine top{fit.place.axis_v - height / 2, 0, 0};
     if (!choice.chain.slots.empty()) {
         top = find_top(cells, fit.place, choice.chain, kDirtyShare, choice.gauge);
@@ -185,12 +195,16 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     }
     const Rows rows{top.at0, 0, 0.6, height - 0.6};
     const ClearFilm clear = look_at_clear_film(cells, rows, height);
-    FormatChoice better = choose_format(cells, fit.place, rows, clear.dirty, gauges);
+    FormatChoice better = choose_format(cells, fit.place, rows, clear.dirty, gauges, prior);
     if (!better.chain.slots.empty()) choice = std::move(better);
     fit.gauge = choice.gauge;
     fit.lead = choice.lead;
+    fit.format_scores = choice.scores;
     if (choice.chain.slots.empty()) {
         if (!looks_like_film(fit.place, cells)) return std::nullopt;
+        for (const Gauge& gauge : gauges) {
+            if (prior[place_of(gauge.format)] > prior[place_of(fit.gauge.format)]) fit.gauge = gauge;
+        }
         lay_out_blank(fit);
         if (fit.frames.empty()) return std::nullopt;
         for (FrameFit& f : fit.frames) f.kind = holds_picture(cells, f, clear) ? FrameKind::picture : FrameKind::blank;
@@ -198,6 +212,7 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     }
     fit.score = choice.chain.score;
     start_frames(fit, choice.chain, top);
+    drop_fogged_leader(fit, cells);
     settle_edges(fit, overview, light);
     fill_ends(fit);
     if (seek_dark_pictures(fit, cells, clear)) settle_edges(fit, overview, light);

@@ -7,6 +7,7 @@
 namespace basefog::frames {
 
 /// nullopt: nothing there that can be called film.
-[[nodiscard]] std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options);
+[[nodiscard]] std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options,
+                                                const FormatPrior& prior);
 
 }  // namespace basefog::frames

@@ -23,7 +23,7 @@ double evidence_at_scale(const Overview& overview, const SheetLight& light, cons
         StripCells cells = sample_strip(overview, light, place, place.pose);
         measure_base(cells);
         const double band = kFirstBandShare * picture_height_of(family);
-        const FormatChoice choice = choose_format(cells, place, {place.axis_v, 0, -band, band}, kDirtyShare, gauges_for(family, options));
+        const FormatChoice choice = choose_format(cells, place, {place.axis_v, 0, -band, band}, kDirtyShare, gauges_for(family, options), usual_formats());
         if (choice.chain.slots.empty()) continue;
         const TopLine top = find_top(cells, place, choice.chain, kDirtyShare, choice.gauge);
         best = std::max(best, choice.chain.score + top.evidence);
@@ -44,7 +44,7 @@ double confidence_at(const Guess& guess, const Overview& overview, const SheetLi
     std::size_t n = 0;
     for (const StripPlace& place : place_strips(pieces, shades, step, guess.scale, options)) {
         if (place.family != guess.family) continue;
-        const auto fit = fit_strip(overview, light, place, options);
+        const auto fit = fit_strip(overview, light, place, options, usual_formats());
         if (!fit) continue;
         for (const FrameFit& f : fit->frames) sum += f.confidence();
         n += fit->frames.size();

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <numbers>
 #include <opencv2/imgproc.hpp>
@@ -131,12 +132,25 @@ void set_axis(StripPlace& place) {
     if (place.top == Beyond::bare || place.bottom == Beyond::bare) place.slope_std = 0.0015;
 }
 
+/// Strips that touch need not be as long as each other.
+void settle_lane_ends(StripPlace& lane, const std::vector<PointPx>& mm) {
+    constexpr double kInside = 2;  // mm
+    std::vector<PointPx> own;
+    std::copy_if(mm.begin(), mm.end(), std::back_inserter(own), [&](PointPx p) { return p.y > lane.v0 + kInside && p.y < lane.v1 - kInside; });
+    const Outline ends = outline(own, false, 0);
+    if (ends.low.empty()) return;
+    lane.u0 = std::max(lane.u0, median(ends.low));
+    lane.u1 = std::min(lane.u1, median(ends.high));
+}
+
 /// As many lanes of this film as the width holds; none if it does not hold a whole number.
-void add_lanes(const StripPlace& place, FilmFamily family, std::vector<StripPlace>& out) {
+void add_lanes(const StripPlace& place, const std::vector<PointPx>& mm, FilmFamily family, std::vector<StripPlace>& out) {
     const double width = film_width_of(family), least = family == FilmFamily::roll ? picture_height_of(family) - kRollHiddenMm : kLeastAcrossMm;
     const bool cut = place.top == Beyond::off_scan || place.bottom == Beyond::off_scan;
     const int lanes = std::max(1, static_cast<int>(std::lround(place.width() / width)));
-    if (place.width() > lanes * width + kWidthSlackMm || place.width() < (cut && family != FilmFamily::roll ? kLeastCutAcrossMm : least)) return;
+    if (place.width() > lanes * width + kWidthSlackMm || place.width() < (cut ? kLeastCutAcrossMm : least)) return;
+    // Of roll film that runs off the scan, no less may show than shows it to be wider than the other kind.
+    if (cut && family == FilmFamily::roll && place.width() < film_width_of(FilmFamily::perforated_35) + kWidthSlackMm) return;
     // With both edges in view the width must be right. Strips that touch: as many lanes of film side by side.
     if ((lanes > 1 || place.whole_width_seen()) && place.width() < lanes * width - kWidthSlackMm) return;
     for (int i = 0; i < lanes; ++i) {
@@ -147,12 +161,13 @@ void add_lanes(const StripPlace& place, FilmFamily family, std::vector<StripPlac
         lane.v1 = place.v0 + (i + 1) * place.width() / lanes;
         if (i > 0) lane.top = Beyond::other;
         if (i + 1 < lanes) lane.bottom = Beyond::other;
+        if (lanes > 1) settle_lane_ends(lane, mm);
         set_axis(lane);
         out.push_back(lane);
     }
 }
 
-void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
+void add_place(StripPlace place, const Piece& piece, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
     const double tilt = std::remainder(place.pose.angle(), kQuarterTurn);
     if (std::abs(degrees(tilt)) > options.max_tilt_deg || place.length() < kLeastAlongMm) return;
     place.top = beyond(place, 0, shades, step);
@@ -161,7 +176,9 @@ void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOpti
     place.end = beyond(place, 3, shades, step);
     // A scan full from edge to edge shows no strip.
     if (place.top == Beyond::off_scan && place.bottom == Beyond::off_scan && place.start == Beyond::off_scan && place.end == Beyond::off_scan) return;
-    for (const FilmFamily family : families_for(options)) add_lanes(place, family, out);
+    std::vector<PointPx> mm;
+    for (const cv::Point& p : piece.pixels) mm.push_back(place.pose.mm_from_px(PointPx{p.x + 0.5, p.y + 0.5} * step));
+    for (const FilmFamily family : families_for(options)) add_lanes(place, mm, family, out);
 }
 
 }  // namespace
@@ -229,17 +246,19 @@ std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm) {
 
 std::vector<StripPlace> place_strips(const std::vector<Piece>& pieces, const cv::Mat& shades, int step, double px_per_mm, const FindOptions& options) {
     std::vector<StripPlace> places;
+    double widest = 0;
+    for (const FilmFamily family : families_for(options)) widest = std::max(widest, film_width_of(family));
     for (const Piece& piece : pieces) {
         const bool wide = piece.rect.size.width >= piece.rect.size.height;
         double angle = piece.rect.angle * std::numbers::pi / 180 + (wide ? 0 : kQuarterTurn);
         angle = std::remainder(angle, std::numbers::pi);               // -90 to 90 degrees
         if (angle < -std::numbers::pi / 4) angle += std::numbers::pi;  // vertical strips run downwards
         const std::size_t before = places.size();
-        add_place(fit_place(piece, angle, step, px_per_mm), shades, step, options, places);
-        const bool unclear = piece.along() < 1.3 * piece.across() && places.size() == before + 1;
-        if (!unclear) continue;
+        add_place(fit_place(piece, angle, step, px_per_mm), piece, shades, step, options, places);
+        // A bit of film no longer than it is wide may lie either way.
+        if (piece.along() * step / px_per_mm > widest + kWidthSlackMm || places.size() > before + 1) continue;
         const double other = angle > std::numbers::pi / 4 ? angle - kQuarterTurn : angle + kQuarterTurn;
-        add_place(fit_place(piece, other, step, px_per_mm), shades, step, options, places);
+        add_place(fit_place(piece, other, step, px_per_mm), piece, shades, step, options, places);
         if (places.size() == before + 2) {
             places[before].rival = static_cast<int>(before + 1);
             places[before + 1].rival = static_cast<int>(before);
