@@ -20,7 +20,7 @@ namespace {
 /// The command line as typed; turned into RunOptions once parsed.
 struct Typed {
     RunOptions run;
-    std::string ledger, encoding, output_profile = "srgb";
+    std::string ledger, encoding, format = "auto", output_profile = "srgb";
     std::optional<double> dpi;
     double exposure = 0;
     std::uint64_t memory = 768ULL * 1024 * 1024;
@@ -38,6 +38,9 @@ void add_input_options(CLI::App& command, Typed& typed) {
     command.add_option("--layout", typed.run.layout_path, "strips and frames corrected by hand")->option_text("FILE");
     command.add_option("--encoding", typed.encoding, "of scans without a profile: linear, srgb, or a gamma number")->option_text("linear|srgb|GAMMA");
     command.add_option("--dpi", typed.dpi, "resolution, where the file does not say or is wrong")->option_text("N");
+    command.add_option("--format", typed.format, "of the frames (default: auto, told from the film)")
+        ->option_text("auto|36x24|18x24|24x65|6x4.5|6x6|6x7")
+        ->check([](const std::string& name) { return format_named(name) ? std::string{} : "is none of auto, 36x24, 18x24, 24x65, 6x4.5, 6x6 and 6x7"; });
     auto* infrared = command.add_option("--infrared", typed.run.scan.infrared_path, "infrared of the (one) scan, in a file of its own")->option_text("FILE");
     command.add_flag("--no-infrared", typed.run.scan.ignore_infrared, "do not use infrared even where there is some")->excludes(infrared);
     command.add_option("--max-pixels", typed.run.scan.max_pixels, "refuse larger images (default: 2000000000)")->option_text("N")->check(CLI::PositiveNumber);
@@ -72,6 +75,7 @@ Result<RunOptions> options_from(Typed& typed) {
     options.memory_bytes = static_cast<std::int64_t>(typed.memory);
     options.invert.exposure = Stops(typed.exposure);
     options.scan.dpi = typed.dpi;
+    options.find.format = *format_named(typed.format);
     options.finished = time_now();
     if (typed.output_profile == "srgb") {
         options.invert.output = OutputSpace::srgb;

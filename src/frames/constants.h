@@ -9,8 +9,13 @@ namespace basefog::frames {
 inline constexpr double kPerforationPitchMm = 4.745;
 /// Defined: film width, mm [SMPTE102].
 inline constexpr double kFilmWidthMm = 34.975;
-/// Chosen: a stated resolution further from the film than this is called a contradiction. Scanners' own scale errors stay under 1 %.
-inline constexpr double kScaleContradiction = 0.03;
+/// Defined: long and short pitch, mm [SMPTE102, from memory for the short one], and the height of their holes along the film (secondary source).
+inline constexpr double kLongPitchMm = 4.750, kShortPitchMm = 4.740, kLongHoleMm = 1.981, kShortHoleMm = 1.854;
+/// Defined: edge of the film to the near side of its holes, and the holes' size across (from memory).
+inline constexpr double kHoleMarginMm = 2.01, kHoleAcrossMm = 2.794;
+/// Chosen: a stated resolution further from the film than this is called a contradiction. Scanners' own scale errors stay under 1 %, film shrinks
+/// by up to 0.6 %. Where pictures alone tell, cameras' gates differ by 1 %.
+inline constexpr double kScaleContradiction = 0.013, kScaleContradictionOfFrames = 0.018;
 
 // ---- Light ----
 /// Chosen: share of the sheet taken for its brightest level. A few square millimetres of bare light at the strips' ends must count; a hot pixel must not.
@@ -31,10 +36,14 @@ inline constexpr double kCoarsePxPerMm = 2.5;
 inline constexpr int kCoarseLongestPx = 1000;
 /// Chosen: holes in the film up to this area are perforations (5.5 mm2) or dust-lit spots.
 inline constexpr double kHoleMm2 = 30;
-/// Chosen: dark patches inside the film up to this area are dense frames (864 mm2), larger ones the holder.
-inline constexpr double kDarkPatchMm2 = 1000;
+/// Chosen: dark patches inside the film up to this area and length are dense frames (the largest 56 x 69.5 mm), larger ones the holder.
+inline constexpr double kDarkPatchMm2 = 4500, kDarkPatchMm = 80;
 /// Chosen: film narrower than this across (or shorter than that along) is not looked at: it cannot show a frame.
-inline constexpr double kLeastAcrossMm = 19, kLeastAlongMm = 21;
+inline constexpr double kLeastAcrossMm = 19, kLeastAlongMm = 12;
+/// Chosen: film that runs off the scan's edge is looked at from this width on: a third of a frame and its rebate.
+inline constexpr double kLeastCutAcrossMm = 9;
+/// Chosen: a holder for roll film hides at most this much of the pictures' height.
+inline constexpr double kRollHiddenMm = 2;
 /// Chosen: a strip's visible width may exceed the film's by this before it is something else (or several strips).
 inline constexpr double kWidthSlackMm = 1.6;
 
@@ -43,8 +52,8 @@ inline constexpr double kWidthSlackMm = 1.6;
 inline constexpr double kCellMm = 0.2;
 /// Chosen: cells nearer than this to a holder's edge or a perforation are left out: mm, and overview pixels (scanner blur).
 inline constexpr double kEdgeKeepMm = 0.4, kEdgeKeepPx = 3;
-/// Chosen: half height, mm, of the band used for the first look at a strip: inside the picture whatever the tilt.
-inline constexpr double kFirstBandMm = 9;
+/// Chosen: half height of the band used for the first look at a strip, as a share of the pictures' height: inside them whatever the tilt.
+inline constexpr double kFirstBandShare = 0.375;
 /// Chosen: share of clear film that holds dust or residue before it is measured, and the least and most it is taken for.
 inline constexpr double kDirtyShare = 0.03, kLeastDirtyShare = 0.005, kMostDirtyShare = 0.15;
 /// Chosen: shares of a picture's cells that may sit at base level: full, dark, very dark and night scenes.
@@ -63,10 +72,30 @@ inline constexpr double kNearMm = 3;
 // ---- The chain of frames ----
 /// Chosen: standard deviation of the advance, mm (gaps jitter by some tenths), and the cost at which odd advances level off.
 inline constexpr double kAdvanceStdMm = 0.4, kAdvanceCostMost = 14;
-/// Chosen: advances searched, mm, either side of the nominal pitch (lower side also never less than the frame's width).
+/// Chosen: advances searched, mm, either side of the nominal pitch.
 inline constexpr double kAdvanceLessMm = 1.8, kAdvanceMoreMm = 3.0;
+/// Chosen: the same for panoramic frames, which advance 15 or 16 perforations, and for roll film, whose advance nothing but rollers measures; its gates differ
+/// more as well.
+inline constexpr double kPanoramicAdvanceStdMm = 2.5, kPanoramicAdvanceLessMm = 7, kPanoramicAdvanceMoreMm = 7;
+inline constexpr double kRollAdvanceStdMm = 1.8, kRollAdvanceLessMm = 6, kRollAdvanceMoreMm = 7, kRollGateStdMm = 0.4;
 /// Chosen: evidence (natural log) a picture must bring.
 inline constexpr double kLeastEvidence = 12;
+/// Chosen: a frame reaches this far beyond the film's end before it is called cut off; what is left of it must be this long; and it must
+/// bring this much more evidence, as one of its edges cannot be seen.
+inline constexpr double kCutMm = 0.5, kLeastCutMm = 2, kCutCost = 45;
+/// Chosen: frames overlap by at most this, mm, and this share of one; and evidence that they must bring to be taken for overlapping.
+inline constexpr double kMostOverlapMm = 8.2, kMostOverlapShare = 0.32;
+inline constexpr double kOverlapCost = 10;
+/// Chosen: evidence that every frame of a format costs, and that the usual format is ahead of the others by. A true edge brings up to 40.
+inline constexpr double kFrameCost = 20, kUsualFormat = 25;
+/// Chosen: by which the format that most of a sheet's film shows is ahead on its other strips: a strip comes from the same camera far more often than not.
+inline constexpr double kSheetFormat = 60;
+/// Chosen: a format's lead, natural log, at which it is taken for right three times in four.
+inline constexpr double kSureFormat = 15;
+/// Chosen: largest deviation from the stated scale that is corrected on the spot; beyond it, everything is looked at anew.
+inline constexpr double kMostCorrection = 0.15;
+/// Chosen: smallest one worth a second look: 0.1 mm on a full frame.
+inline constexpr double kFineCorrection = 0.003;
 /// Chosen: a left-over of film shorter than this share of a frame is not a frame.
 inline constexpr double kLeastBlankShare = 0.7;
 
@@ -81,6 +110,9 @@ inline constexpr double kLeastStep = 4;
 inline constexpr double kModeWindowMm = 0.12;
 /// Chosen: camera gates differ from the nominal frame by about this much, mm.
 inline constexpr double kGateStdMm = 0.2;
+/// Chosen: how far, mm, the evidence may place the pictures' upper edge wrongly; how far 100 mm of strip may be turned against the pose, and
+/// bent against it, where its perforations or edges are in view.
+inline constexpr double kTopStdMm = 0.5, kSlopeStdMm = 0.5, kLeastCurveStdMm = 0.04;
 /// Chosen: an edge is never trusted to better than this, mm (gate roughness, blur).
 inline constexpr double kEdgeFloorMm = 0.015;
 /// Chosen: doubt, mm, about a line of which a quarter shows (it falls with the root of the share), and the share of an

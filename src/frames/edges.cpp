@@ -169,7 +169,7 @@ bool split(const std::vector<float>& profile, const Profiles& all, double half, 
 EdgePoints evaluate(const Profiles& profiles, int pooled_bands, const EdgeQuery& query, double reach) {
     EdgePoints out;
     out.band = profiles.band;
-    const double guard = query.blur_guard, outer_to = -guard, outer_from = -std::max(guard, std::min(guard + kLevelReachMm, query.clear));
+    const double guard = query.blur_guard, outer_to = -guard, outer_from = -(query.beside_picture ? guard + kLevelReachMm : std::max(guard, std::min(guard + kLevelReachMm, query.clear)));
     std::vector<double> noise;
     for (const auto& p : profiles.light) {
         const Level outer = level(p, profiles, outer_from, outer_to);
@@ -182,7 +182,7 @@ EdgePoints evaluate(const Profiles& profiles, int pooled_bands, const EdgeQuery&
         const Level outer = level(p, profiles, outer_from, outer_to), inner = level(p, profiles, guard, guard + kLevelReachMm);
         // Too little room, a perforation or the holder: the strip's own base level stands in.
         const bool usable = outer.n >= 3 && outer.mean > 0.3 && outer.mean < 1.06 && outer.deviation < 0.05 + 2 * sigma;
-        const double high = usable ? outer.mean : 1.0, drop = high - inner.mean;
+        const double high = usable || query.beside_picture ? outer.mean : 1.0, drop = high - inner.mean;
         if (inner.n == 0 || drop < kLeastStep * sigma) continue;
         double at = 0;
         const double half = 0.5 * (high + inner.mean);

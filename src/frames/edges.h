@@ -16,6 +16,7 @@ struct EdgeQuery {
     Side side = Side::left;
     double at = 0, from = 0, to = 0, clear = 0;
     double blur_guard = 0.25;  ///< mm either side of the expected place that belong to neither level
+    bool beside_picture = false;  ///< outside lies another picture rather than base
 };
 
 /// One profile's answer. The offset is positive towards the picture's inside.

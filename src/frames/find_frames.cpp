@@ -18,11 +18,9 @@ using namespace frames;
 
 struct Found {
     std::vector<StripFit> strips;
-    std::vector<bool> perforated;
     double px_per_mm = 0;
     ScaleOrigin origin = ScaleOrigin::assumed;
-    std::vector<double> film_scale;  ///< measured by perforations, overview pixels per mm
-    bool doubtful = false;           ///< strips side by side without perforations: more likely one strip at another scale
+    bool doubtful = false;  ///< strips side by side without perforations: more likely one strip at another scale
     [[nodiscard]] double confidence() const {
         double sum = 0;
         int n = 0;
@@ -34,14 +32,60 @@ struct Found {
         }
         return n > 0 ? sum / n : 0;
     }
+    /// What the film says of the scale: perforations before widths, widths before pictures.
+    [[nodiscard]] std::optional<FilmSays> film_says() const {
+        for (const ScaleOrigin from : {ScaleOrigin::perforations, ScaleOrigin::film_width, ScaleOrigin::assumed}) {
+            std::vector<double> ratios;
+            FilmSays says;
+            for (const StripFit& strip : strips) {
+                const auto one = scale_of_strip(strip);
+                if (!one || one->origin != from) continue;
+                says = *one;
+                ratios.push_back(one->ratio);
+            }
+            if (ratios.empty()) continue;
+            says.ratio = median(ratios);
+            return says;
+        }
+        return std::nullopt;
+    }
 };
+
+/// The format that the sheet's strips are surest of is likelier on the others too; those it would change are fitted again.
+void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Overview& overview, const SheetLight& light,
+                     const FindOptions& options) {
+    FormatPrior sure{};
+    for (const auto& fit : fits) {
+        if (fit && !fit->no_pictures) sure[place_of(fit->gauge.format)] += std::min(fit->lead, kSheetFormat);
+    }
+    for (std::size_t i = 0; i < fits.size(); ++i) {
+        if (!fits[i] || fits[i]->lead >= kSheetFormat) continue;
+        // What the other strips say, of formats this film can have.
+        FormatPrior prior = usual_formats();
+        double most = 0;
+        std::optional<FrameFormat> best;
+        for (const Gauge& gauge : gauges_for(places[i].family, options)) {
+            const double others = sure[place_of(gauge.format)] - (gauge.format == fits[i]->gauge.format && !fits[i]->no_pictures ? fits[i]->lead : 0);
+            if (others > most) {
+                most = others;
+                best = gauge.format;
+            }
+        }
+        if (!best || *best == fits[i]->gauge.format) continue;
+        prior[place_of(*best)] += std::min(most, kSheetFormat);
+        const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)] + prior[place_of(fits[i]->gauge.format)];
+        if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(*best)] + prior[place_of(*best)] <= own) continue;
+        fits[i] = fit_strip(overview, light, places[i], options, prior);
+    }
+}
 
 Found find_at_scale(const Overview& overview, const SheetLight& light, const cv::Mat& shades, int step, double px_per_mm, const FindOptions& options) {
     Found found;
     found.px_per_mm = px_per_mm;
     const std::vector<StripPlace> places = place_strips(find_pieces(shades, px_per_mm / step), shades, step, px_per_mm, options);
     std::vector<std::optional<StripFit>> fits;
-    for (const StripPlace& place : places) fits.push_back(fit_strip(overview, light, place, options));
+    for (const StripPlace& place : places) fits.push_back(fit_strip(overview, light, place, options, usual_formats()));
+    agree_on_format(fits, places, overview, light, options);
     for (std::size_t i = 0; i < places.size(); ++i) {
         if (!fits[i]) continue;
         if (places[i].rival >= 0) {
@@ -49,24 +93,50 @@ Found find_at_scale(const Overview& overview, const SheetLight& light, const cv:
             const bool first = static_cast<int>(i) < places[i].rival;
             if (other && (other->score > fits[i]->score || (other->score == fits[i]->score && !first))) continue;
         }
-        const auto holes = find_perforations(overview, light, places[i], 0.8 * kPerforationPitchMm, 1.25 * kPerforationPitchMm);
-        found.doubtful = found.doubtful || (places[i].lanes > 1 && !holes);
-        if (holes) found.film_scale.push_back(px_per_mm * holes->pitch / kPerforationPitchMm);
+        found.doubtful = found.doubtful || (places[i].lanes > 1 && !fits[i]->lattice);
         found.strips.push_back(std::move(*fits[i]));
-        found.perforated.push_back(holes.has_value());
     }
     return found;
 }
 
-FrameBox frame_box(const StripFit& strip, const FrameFit& f, double factor) {
-    FrameBox box;
-    double u0 = f.u, u1 = f.u + f.width;
-    if (f.placed_by_pitch) {
-        u0 = std::max(u0, strip.place.u0);
-        u1 = std::min(u1, strip.place.u1);
+/// Where the way from `inside` to `outside` leaves the scan.
+PointPx on_border(PointPx inside, PointPx outside, double width, double height) {
+    double t = 1;
+    const auto limit = [&](double from, double to, double most) {
+        if (to < 0) t = std::min(t, from / (from - to));
+        if (to > most) t = std::min(t, (most - from) / (to - from));
+    };
+    limit(inside.x, outside.x, width);
+    limit(inside.y, outside.y, height);
+    return inside + (outside - inside) * std::clamp(t, 0.0, 1.0);
+}
+
+/// A frame that reaches over the scan's edge, cut there along its own sides.
+void cut_at_scan(Quad& quad, double width, double height) {
+    const auto on = [&](PointPx p) { return p.x >= 0 && p.y >= 0 && p.x <= width && p.y <= height; };
+    const Quad whole = quad;
+    for (std::size_t i = 0; i < 4; ++i) {
+        if (on(whole[i])) continue;
+        const std::size_t across = 3 - i, along = i ^ 1U;
+        if (on(whole[across])) quad[i] = on_border(whole[across], whole[i], width, height);
+        else if (on(whole[along])) quad[i] = on_border(whole[along], whole[i], width, height);
+        else quad[i] = {std::clamp(whole[i].x, 0.0, width), std::clamp(whole[i].y, 0.0, height)};
     }
+}
+
+FrameBox frame_box(const StripFit& strip, const FrameFit& f, const Overview& overview) {
+    constexpr double kCutShown = 0.3;  // Chosen: mm beyond the film from which a frame counts as cut off
+    FrameBox box;
+    const double u0 = strip.place.start == Beyond::off_scan ? f.u : first_on_film(strip, f);
+    const double u1 = strip.place.end == Beyond::off_scan ? f.end() : last_on_film(strip, f);
     box.corners = quad_from_mm(strip.pose, u0, f.top, u1, f.top + f.height);
-    for (PointPx& p : box.corners) p = p * factor;
+    for (PointPx& p : box.corners) p = p * overview.factor;
+    const Quad whole = box.corners;
+    cut_at_scan(box.corners, static_cast<double>(overview.pixels.width() * overview.factor),
+                static_cast<double>(overview.pixels.height() * overview.factor));
+    double most_cut = std::max(u0 - f.u, f.end() - u1);
+    for (std::size_t i = 0; i < 4; ++i) most_cut = std::max(most_cut, distance(whole[i], box.corners[i]) / (strip.pose.px_per_mm() * overview.factor));
+    box.cut_off = most_cut > kCutShown;
     box.kind = f.kind;
     box.confidence = f.confidence();
     box.edge_std = Millimetres(std::max(f.u_std, f.v_std));
@@ -74,16 +144,29 @@ FrameBox frame_box(const StripFit& strip, const FrameFit& f, double factor) {
     return box;
 }
 
-StripBox strip_box(const StripFit& strip, bool perforated, double factor) {
+/// Deviation of the axis' middle from the chord between the strip's ends.
+Measured<Millimetres> bow_of(const StripFit& strip) {
+    const double half = 0.5 * strip.place.length(), std = strip.place.axis_seen ? strip.place.curve_std : strip.curve_std;
+    const double curve = strip.place.axis_seen ? strip.place.pose.curve() : strip.pose.curve();
+    return {Millimetres(-curve * half * half), Millimetres(std * half * half), static_cast<std::int64_t>(strip.place.length()),
+            strip.frames.empty() ? MeasureFlag::assumed : MeasureFlag::none};
+}
+
+StripBox strip_box(const StripFit& strip, bool scale_by_holes, const Overview& overview) {
     StripBox box;
     box.corners = strip.place.quad();
-    for (PointPx& p : box.corners) p = p * factor;
+    for (PointPx& p : box.corners) p = p * overview.factor;
     box.direction = strip.place.direction();
     box.angle_deg = degrees(strip.pose.angle()) - (box.direction == StripDirection::vertical ? 90 : 0);
-    box.perforations_seen = perforated;
+    box.perforations_seen = strip.lattice.has_value();
+    if (strip.lattice) box.perforations = describe_lattice(*strip.lattice, !scale_by_holes);
+    box.format = strip.gauge.format;
+    box.format_confidence = 1 / (1 + std::exp(-strip.lead / kSureFormat));
+    box.bow = bow_of(strip);
+    box.film_edges_seen = strip.place.top == Beyond::bare || strip.place.bottom == Beyond::bare;
     double sum = 0;
     for (const FrameFit& f : strip.frames) {
-        box.frames.push_back(frame_box(strip, f, factor));
+        box.frames.push_back(frame_box(strip, f, overview));
         sum += box.frames.back().confidence;
     }
     box.confidence = strip.frames.empty() ? 0 : sum / static_cast<double>(strip.frames.size());
@@ -120,47 +203,60 @@ struct Sheet {
     cv::Mat shades;
     int step = 1;
 };
-Sheet look_at_sheet(const Overview& overview, double px_per_mm, const FindOptions& options) {
+Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
     Sheet sheet;
     sheet.step = coarse_step(overview, px_per_mm);
     const CoarseSheet coarse = reduce(overview, sheet.step);
     sheet.light = SheetLight::measure(coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
     sheet.shades = shade_map(coarse, sheet.light);
-    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step, options)) {
+    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step)) {
         sheet.light.deny_bare();
         sheet.shades = shade_map(coarse, sheet.light);
     }
     return sheet;
 }
 
+/// Found at a scale, and again at the one the film itself states where that differs by more than a scanner's error.
+Found find_and_correct(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
+    Found found;
+    for (int pass = 0; pass < 2; ++pass) {
+        const Sheet sheet = look_at_sheet(overview, scale);
+        if (!sheet.light.any_light()) return found;
+        Found next = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, scale, options);
+        next.origin = origin;
+        if (pass > 0 && next.confidence() < found.confidence()) return found;
+        found = std::move(next);
+        const auto says = found.film_says();
+        // A scale that came from the film to begin with is bettered whenever it can be.
+        const double enough = !says ? 0 : origin == ScaleOrigin::file ? says->contradiction : kFineCorrection;
+        if (!says || std::abs(says->ratio - 1) < enough || std::abs(says->ratio - 1) > kMostCorrection) return found;
+        scale *= says->ratio;
+        origin = says->origin;
+    }
+    return found;
+}
+
 /// With a stated resolution, that; unless the film itself says otherwise.
 Found find_all(const Overview& overview, const FindOptions& options, double stated) {
     Found found;
     if (stated > 0) {
-        const Sheet sheet = look_at_sheet(overview, stated, options);
-        if (!sheet.light.any_light()) return found;
-        found = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, stated, options);
-        found.origin = ScaleOrigin::file;
-        const double measured = found.film_scale.empty() ? stated : median(found.film_scale);
-        const bool contradicted = std::abs(measured / stated - 1) > kScaleContradiction;
+        found = find_and_correct(overview, options, stated, ScaleOrigin::file);
         constexpr double kPoor = 0.2;  // Chosen: mean confidence at which the stated scale is doubted
-        if (!contradicted && !found.doubtful && !found.strips.empty() && found.confidence() > kPoor) return found;
+        if (!found.doubtful && !found.strips.empty() && found.confidence() > kPoor) return found;
     }
-    const Sheet sheet = look_at_sheet(overview, 0, options);
+    const Sheet sheet = look_at_sheet(overview, 0);
     if (!sheet.light.any_light()) return found;
     const auto scale = scale_from_film(overview, sheet.light, sheet.shades, sheet.step, options);
     if (!scale || (stated > 0 && std::abs(scale->px_per_mm / stated - 1) <= kScaleContradiction)) return found;
-    const Sheet again = look_at_sheet(overview, scale->px_per_mm, options);
-    Found other = find_at_scale(overview, again.light, again.shades, again.step, scale->px_per_mm, options);
-    other.origin = scale->origin;
+    Found other = find_and_correct(overview, options, scale->px_per_mm, scale->origin);
     if (stated > 0 && (other.strips.empty() || (!found.doubtful && other.confidence() <= found.confidence()))) return found;
     return other;
 }
 
-Result<void> check_size(const Overview& overview, double px_per_mm, const FindOptions& options) {
+Result<void> check_size(const Overview& overview, double px_per_mm) {
     constexpr double kLeastPx = 24;  // Chosen: a pixel a millimetre across a frame
     const auto w = static_cast<double>(overview.pixels.width()), h = static_cast<double>(overview.pixels.height());
-    const double least = px_per_mm > 0 ? std::min(kLeastAcrossMm, options.frame_height.value()) * px_per_mm : kLeastPx;
+    const double least = px_per_mm > 0 ? kLeastAcrossMm * px_per_mm : kLeastPx;
     if (overview.factor < 1 || std::min(w, h) < std::max(kLeastPx, least)) {
         return fail(ErrorCode::malformed, "the scan is too small to hold a frame of film", {}, "check the resolution the file states");
     }
@@ -174,13 +270,13 @@ Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& opt
     const double factor = overview.factor;
     double stated = overview.scan_resolution ? overview.scan_resolution->value() / factor : 0;
     if (!(stated > 0.5 && stated < 1000)) stated = 0;
-    if (auto ok = check_size(overview, stated, options); !ok) return Failure(ok.error());
+    if (auto ok = check_size(overview, stated); !ok) return Failure(ok.error());
 
     const Found found = find_all(overview, options, stated);
     SheetLayout layout;
     layout.scale = PixelsPerMm((found.px_per_mm > 0 ? found.px_per_mm : stated) * factor);
     layout.scale_origin = found.origin;
-    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.perforated[i], factor));
+    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.origin == ScaleOrigin::perforations, overview));
     say_scale(layout, stated * factor, overview.scan_resolution.has_value());
     say_strips(layout);
     return layout;

@@ -79,6 +79,24 @@ void tell_kind(const StripCells& cells, FrameFit& f) {
     if (f.level > kFoggedDensity && empty) f.kind = FrameKind::fogged;
 }
 
+bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to) {
+    constexpr double kNear = 0.3, kFar = 0.9;  // mm outside the pictures' long edges
+    constexpr double kLeast = 0.15, kShare = 0.5;  // Chosen: density above base, and share of the picture band's, that is no flare
+    std::vector<double> beside, within;
+    for (int iv = 0; iv < cells.nv; ++iv) {
+        const double below = cells.v_of(iv) - f.top, out = std::max(-below, below - f.height);
+        const bool rebate = out > kNear && out < kFar;
+        if (!rebate && out > -1) continue;
+        for (int iu = 0; iu < cells.nu; ++iu) {
+            if (cells.u_of(iu) < from || cells.u_of(iu) > to || cells.kind[cells.index(iu, iv)] != Cell::film) continue;
+            (rebate ? beside : within).push_back(cells.above[cells.index(iu, iv)]);
+        }
+    }
+    if (beside.size() < 20 || within.empty()) return false;
+    const double level = median(std::move(beside));
+    return level > kLeast && level > kShare * median(std::move(within));
+}
+
 bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail) {
     int across = 0;
     std::vector<double> seen;

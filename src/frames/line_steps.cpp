@@ -82,6 +82,38 @@ std::vector<std::array<double, 3>> clearest_near(const LineLevels& lines, int re
     return out;
 }
 
+/// Share of the rows that step from base to something denser at each column.
+Steps straight_steps(const StripCells& cells, const Rows& rows, int block, double tolerance) {
+    const double noise = block_noise(cells, 2, block);
+    Steps steps{std::vector<double>(static_cast<std::size_t>(cells.nu) + 1, 0.0), std::vector<double>(static_cast<std::size_t>(cells.nu) + 1, 0.0)};
+    for (int iu = 3; iu + 3 <= cells.nu; ++iu) {
+        const double top = rows.at0 + rows.slope * cells.u_of(iu);
+        const int first = std::max(0, cell_index(top + rows.from, cells.v_first, cells.side)),
+                  last = std::min(cells.nv, cell_index(top + rows.to, cells.v_first, cells.side));
+        int blocks = 0, left = 0, right = 0;
+        for (int iv = first; iv + block <= last; iv += block) {
+            double before = 0, after = 0;
+            bool whole = true;
+            for (int k = 0; k < block && whole; ++k) {
+                // The cells next to the edge are blurred: one is left out on each side.
+                for (const int off : {-3, -2, 1, 2}) {
+                    const std::size_t i = cells.index(iu + off, iv + k);
+                    whole = whole && cells.kind[i] == Cell::film;
+                    (off < 0 ? before : after) += cells.above[i] / (2 * block);
+                }
+            }
+            ++blocks;
+            if (!whole) continue;
+            left += std::abs(before) < 3 * noise + tolerance && after > before + 5 * noise + tolerance ? 1 : 0;
+            right += std::abs(after) < 3 * noise + tolerance && before > after + 5 * noise + tolerance ? 1 : 0;
+        }
+        if (blocks == 0) continue;
+        steps.left[static_cast<std::size_t>(iu)] = static_cast<double>(left) / blocks;
+        steps.right[static_cast<std::size_t>(iu)] = static_cast<double>(right) / blocks;
+    }
+    return steps;
+}
+
 }  // namespace
 
 LineLevels column_levels(const StripCells& cells, const Rows& rows) {
@@ -113,6 +145,8 @@ LineLevels row_levels(const StripCells& cells, double u_from, double u_to) {
 
 Steps line_steps(const LineLevels& lines, int outside, double near_mm) {
     constexpr double kSure = 6, kSame = 4;  // Chosen, in deviations
+    // Chosen: density above base at which a line counts half as clear film: lines in a picture may be the clearest around and yet be no gap.
+    constexpr double kNearBase = 0.04;
     const std::size_t n = lines.level.size();
     Steps steps{std::vector<double>(n + 1, 0.0), std::vector<double>(n + 1, 0.0)};
     const std::vector<std::array<double, 3>> clear = clearest_near(lines, static_cast<int>(std::lround(near_mm / lines.side)));
@@ -128,10 +162,21 @@ Steps line_steps(const LineLevels& lines, int outside, double near_mm) {
         const auto tell = [&](std::size_t outer, std::size_t inner) {
             if (!all_seen(outer, out) || !all_seen(inner, 2)) return 0.0;
             const std::array<double, 3> base = mean_of(lines, outer, out), picture = mean_of(lines, inner, 2);
-            return denser(lines, clear[i < n ? i : n - 1], base) < kSame && denser(lines, base, picture) > kSure ? 1.0 : 0.0;
+            if (denser(lines, clear[i < n ? i : n - 1], base) > kSame || denser(lines, base, picture) < kSure) return 0.0;
+            return 1 / (1 + std::pow(std::max(0.0, (base[0] + base[1] + base[2]) / 3) / kNearBase, 4));
         };
         steps.left[i] = tell(i - 1 - out, i + 1);
         steps.right[i] = tell(i + 1, i - 3);
+    }
+    return steps;
+}
+
+Steps column_steps(const StripCells& cells, const Rows& rows) {
+    Steps steps = line_steps(column_levels(cells, rows), 2, kNearMm);
+    const Steps tall = straight_steps(cells, rows, 10, 0.003), brief = straight_steps(cells, rows, 3, 0.005);
+    for (std::size_t i = 0; i < steps.left.size(); ++i) {
+        steps.left[i] = 0.5 * steps.left[i] + 0.3 * tall.left[i] + 0.2 * brief.left[i];
+        steps.right[i] = 0.5 * steps.right[i] + 0.3 * tall.right[i] + 0.2 * brief.right[i];
     }
     return steps;
 }

@@ -2,7 +2,7 @@
 // Faint straight edges: the middle level of a whole line of cells, set against the clearest line nearby.
 #pragma once
 
-#include "chain.h"
+#include "evidence.h"
 
 #include <array>
 #include <vector>
@@ -26,5 +26,9 @@ struct Steps {
 /// `outside`: lines compared outside the edge. The outer side must be as clear as the clearest within `near_mm`:
 /// a gap is base, a picture's black seldom quite.
 [[nodiscard]] Steps line_steps(const LineLevels& lines, int outside, double near_mm);
+
+/// Straight steps from base to something denser at each column: short blocks of rows find strong edges past dust, tall ones and
+/// whole columns fainter ones.
+[[nodiscard]] Steps column_steps(const StripCells& cells, const Rows& rows);
 
 }  // namespace basefog::frames

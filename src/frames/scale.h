@@ -2,19 +2,19 @@
 // Pixels per millimetre told from the film itself.
 #pragma once
 
-#include "strips.h"
+#include "fit.h"
 
 #include <optional>
 
 namespace basefog::frames {
 
-struct Perforations {
-    double pitch = 0;     ///< in the place's millimetres
-    double strength = 0;  ///< 0..1; a lattice of clean holes gives about 0.7
+/// What a fitted strip says of the scale it was fitted at: true millimetres are so many of those assumed.
+struct FilmSays {
+    double ratio = 1;
+    double contradiction = 0;  ///< from this deviation on, the film is right and the scale wrong
+    ScaleOrigin origin = ScaleOrigin::assumed;
 };
-/// Looks for regularly spaced bare light along the long edges, at pitches from `least` to `most` of the place's mm.
-[[nodiscard]] std::optional<Perforations> find_perforations(const Overview& overview, const SheetLight& light, const StripPlace& place, double least,
-                                                            double most);
+[[nodiscard]] std::optional<FilmSays> scale_of_strip(const StripFit& fit);
 
 struct FilmScale {
     double px_per_mm = 0;  ///< overview pixels

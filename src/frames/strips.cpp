@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <numbers>
 #include <opencv2/imgproc.hpp>
@@ -67,19 +68,25 @@ Outline outline(const std::vector<PointPx>& mm, bool along_u, double half_px_mm)
     return out;
 }
 
-/// Which shade lies along a side, 1 mm beyond it.
-Shade beyond(const StripPlace& place, int side, const cv::Mat& shades, int step) {
-    int count[3] = {0, 0, 0};
+/// What lies along a side, 1 mm beyond it; `side`: top, bottom, start, end.
+Beyond beyond(const StripPlace& place, int side, const cv::Mat& shades, int step) {
+    int bare = 0, dark = 0, off = 0;
     constexpr int kProbes = 40;
     for (int i = 0; i < kProbes; ++i) {
         const double t = (i + 0.5) / kProbes, u = place.u0 + t * place.length(), v = place.v0 + t * place.width();
         const double at[4][2] = {{u, place.v0 - 1}, {u, place.v1 + 1}, {place.u0 - 1, v}, {place.u1 + 1, v}};
         const PointPx p = place.pose.px_from_mm(at[side][0], at[side][1]) * (1.0 / step);
         const int x = static_cast<int>(std::floor(p.x)), y = static_cast<int>(std::floor(p.y));
-        const bool on = x >= 0 && y >= 0 && x < shades.cols && y < shades.rows;
-        ++count[on ? shades.at<unsigned char>(y, x) : 0];
+        if (x < 0 || y < 0 || x >= shades.cols || y >= shades.rows) {
+            ++off;
+            continue;
+        }
+        bare += shades.at<unsigned char>(y, x) == static_cast<unsigned char>(Shade::bare) ? 1 : 0;
+        dark += shades.at<unsigned char>(y, x) == static_cast<unsigned char>(Shade::dark) ? 1 : 0;
     }
-    return count[2] > kProbes / 2 ? Shade::bare : count[0] > kProbes / 2 ? Shade::dark : Shade::film;
+    if (2 * off > kProbes) return Beyond::off_scan;
+    const int seen = kProbes - off;
+    return 2 * bare > seen ? Beyond::bare : 2 * dark > seen ? Beyond::holder : Beyond::other;
 }
 
 StripPlace fit_place(const Piece& piece, double angle, int step, double px_per_mm) {
@@ -108,25 +115,70 @@ StripPlace fit_place(const Piece& piece, double angle, int step, double px_per_m
     return place;
 }
 
-void add_place(StripPlace place, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
-    const double tilt = std::remainder(place.pose.angle(), kQuarterTurn);
-    if (std::abs(degrees(tilt)) > options.max_tilt_deg) return;
-    place.v0_free = beyond(place, 0, shades, step) == Shade::bare;
-    place.v1_free = beyond(place, 1, shades, step) == Shade::bare;
-    place.u0_free = beyond(place, 2, shades, step) == Shade::bare;
-    place.u1_free = beyond(place, 3, shades, step) == Shade::bare;
-    const double width = options.film_width.value();
+/// Where the film's middle lies across, from what of its edges is in view.
+void set_axis(StripPlace& place) {
+    const double half = 0.5 * place.film_width();
+    const bool narrow = place.width() < place.film_width() - kWidthSlackMm;
+    place.axis_v = 0.5 * (place.v0 + place.v1);
+    if (place.whole_width_seen()) {
+        place.axis_std = 0.4;
+    } else if (narrow && place.bottom == Beyond::off_scan) {
+        place.axis_v = place.v0 + half;
+        place.axis_std = place.top == Beyond::bare ? 0.4 : 3;
+    } else if (narrow && place.top == Beyond::off_scan) {
+        place.axis_v = place.v1 - half;
+        place.axis_std = place.bottom == Beyond::bare ? 0.4 : 3;
+    }
+    if (place.top == Beyond::bare || place.bottom == Beyond::bare) place.slope_std = 0.0015;
+}
+
+/// Strips that touch need not be as long as each other.
+void settle_lane_ends(StripPlace& lane, const std::vector<PointPx>& mm) {
+    constexpr double kInside = 2;  // mm
+    std::vector<PointPx> own;
+    std::copy_if(mm.begin(), mm.end(), std::back_inserter(own), [&](PointPx p) { return p.y > lane.v0 + kInside && p.y < lane.v1 - kInside; });
+    const Outline ends = outline(own, false, 0);
+    if (ends.low.empty()) return;
+    lane.u0 = std::max(lane.u0, median(ends.low));
+    lane.u1 = std::min(lane.u1, median(ends.high));
+}
+
+/// As many lanes of this film as the width holds; none if it does not hold a whole number.
+void add_lanes(const StripPlace& place, const std::vector<PointPx>& mm, FilmFamily family, std::vector<StripPlace>& out) {
+    const double width = film_width_of(family), least = family == FilmFamily::roll ? picture_height_of(family) - kRollHiddenMm : kLeastAcrossMm;
+    const bool cut = place.top == Beyond::off_scan || place.bottom == Beyond::off_scan;
     const int lanes = std::max(1, static_cast<int>(std::lround(place.width() / width)));
-    if (place.width() > lanes * width + kWidthSlackMm || place.width() < kLeastAcrossMm || place.length() < kLeastAlongMm) return;
+    if (place.width() > lanes * width + kWidthSlackMm || place.width() < (cut ? kLeastCutAcrossMm : least)) return;
+    // Of roll film that runs off the scan, no less may show than shows it to be wider than the other kind.
+    if (cut && family == FilmFamily::roll && place.width() < film_width_of(FilmFamily::perforated_35) + kWidthSlackMm) return;
     // With both edges in view the width must be right. Strips that touch: as many lanes of film side by side.
     if ((lanes > 1 || place.whole_width_seen()) && place.width() < lanes * width - kWidthSlackMm) return;
-    place.lanes = lanes;
     for (int i = 0; i < lanes; ++i) {
         StripPlace lane = place;
+        lane.lanes = lanes;
+        lane.family = family;
         lane.v0 = place.v0 + i * place.width() / lanes;
         lane.v1 = place.v0 + (i + 1) * place.width() / lanes;
+        if (i > 0) lane.top = Beyond::other;
+        if (i + 1 < lanes) lane.bottom = Beyond::other;
+        if (lanes > 1) settle_lane_ends(lane, mm);
+        set_axis(lane);
         out.push_back(lane);
     }
+}
+
+void add_place(StripPlace place, const Piece& piece, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
+    const double tilt = std::remainder(place.pose.angle(), kQuarterTurn);
+    if (std::abs(degrees(tilt)) > options.max_tilt_deg || place.length() < kLeastAlongMm) return;
+    place.top = beyond(place, 0, shades, step);
+    place.bottom = beyond(place, 1, shades, step);
+    place.start = beyond(place, 2, shades, step);
+    place.end = beyond(place, 3, shades, step);
+    // A scan full from edge to edge shows no strip.
+    if (place.top == Beyond::off_scan && place.bottom == Beyond::off_scan && place.start == Beyond::off_scan && place.end == Beyond::off_scan) return;
+    std::vector<PointPx> mm;
+    for (const cv::Point& p : piece.pixels) mm.push_back(place.pose.mm_from_px(PointPx{p.x + 0.5, p.y + 0.5} * step));
+    for (const FilmFamily family : families_for(options)) add_lanes(place, mm, family, out);
 }
 
 }  // namespace
@@ -137,7 +189,7 @@ StripDirection StripPlace::direction() const {
 
 Quad StripPlace::quad() const { return quad_from_mm(pose, u0, v0, u1, v1); }
 
-bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm, const FindOptions& options) {
+bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm) {
     constexpr double kRunMm = 6, kInMm = 0.6;  // Chosen: a run longer than a perforation's pitch; half the narrowest rebate
     cv::Mat open = shades != static_cast<int>(Shade::dark), labels, stats, centres;
     const int n = cv::connectedComponentsWithStats(open, labels, stats, centres, 4);
@@ -145,7 +197,7 @@ bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm, const F
     for (int i = 1; i < n; ++i) {
         const int* s = stats.ptr<int>(i);
         const double w = s[cv::CC_STAT_WIDTH] / coarse_px_per_mm, h = s[cv::CC_STAT_HEIGHT] / coarse_px_per_mm;
-        if (std::min(w, h) < kLeastAcrossMm || std::min(w, h) > options.film_width.value() - 1 || std::max(w, h) < kLeastAlongMm) continue;
+        if (std::min(w, h) < kLeastAcrossMm || std::min(w, h) > film_width_of(FilmFamily::perforated_35) - 1 || std::max(w, h) < kLeastAlongMm) continue;
         const bool lying = w >= h;
         const int from = lying ? s[cv::CC_STAT_LEFT] : s[cv::CC_STAT_TOP], length = std::max(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
         const int near = lying ? s[cv::CC_STAT_TOP] : s[cv::CC_STAT_LEFT], across = std::min(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
@@ -174,7 +226,7 @@ std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm) {
     cv::Mat film = shades == static_cast<int>(Shade::film);
     const double mm2 = coarse_px_per_mm * coarse_px_per_mm;
     fill_patches(shades, film, Shade::bare, kHoleMm2 * mm2, 4.2 * coarse_px_per_mm);
-    fill_patches(shades, film, Shade::dark, kDarkPatchMm2 * mm2, 45 * coarse_px_per_mm);
+    fill_patches(shades, film, Shade::dark, kDarkPatchMm2 * mm2, kDarkPatchMm * coarse_px_per_mm);
     const int reach = std::max(1, static_cast<int>(std::lround(1.2 * coarse_px_per_mm)));
     cv::Mat core, labels, stats, centres;
     cv::erode(film, core, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
@@ -194,17 +246,19 @@ std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm) {
 
 std::vector<StripPlace> place_strips(const std::vector<Piece>& pieces, const cv::Mat& shades, int step, double px_per_mm, const FindOptions& options) {
     std::vector<StripPlace> places;
+    double widest = 0;
+    for (const FilmFamily family : families_for(options)) widest = std::max(widest, film_width_of(family));
     for (const Piece& piece : pieces) {
         const bool wide = piece.rect.size.width >= piece.rect.size.height;
         double angle = piece.rect.angle * std::numbers::pi / 180 + (wide ? 0 : kQuarterTurn);
         angle = std::remainder(angle, std::numbers::pi);               // -90 to 90 degrees
         if (angle < -std::numbers::pi / 4) angle += std::numbers::pi;  // vertical strips run downwards
         const std::size_t before = places.size();
-        add_place(fit_place(piece, angle, step, px_per_mm), shades, step, options, places);
-        const bool unclear = piece.along() < 1.3 * piece.across() && places.size() == before + 1;
-        if (!unclear) continue;
+        add_place(fit_place(piece, angle, step, px_per_mm), piece, shades, step, options, places);
+        // A bit of film no longer than it is wide may lie either way.
+        if (piece.along() * step / px_per_mm > widest + kWidthSlackMm || places.size() > before + 1) continue;
         const double other = angle > std::numbers::pi / 4 ? angle - kQuarterTurn : angle + kQuarterTurn;
-        add_place(fit_place(piece, other, step, px_per_mm), shades, step, options, places);
+        add_place(fit_place(piece, other, step, px_per_mm), piece, shades, step, options, places);
         if (places.size() == before + 2) {
             places[before].rival = static_cast<int>(before + 1);
             places[before + 1].rival = static_cast<int>(before);

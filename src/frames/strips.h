@@ -2,35 +2,44 @@
 // Pieces of the sheet that may be a strip: long rectangles of neither bare light nor holder.
 #pragma once
 
+#include "gauge.h"
 #include "light.h"
 #include "pose.h"
 
-#include "basefog/frames/options.h"
 #include "basefog/frames/types.h"
 
 #include <vector>
 
 namespace basefog::frames {
 
+/// What lies beyond a side of the visible film.
+enum class Beyond : unsigned char { other, bare, holder, off_scan };
+
 /// A rectangle of visible film in its own millimetres. u runs along the strip, v across, from the pose's origin.
 struct StripPlace {
     Pose pose;
     double u0 = 0, u1 = 0, v0 = 0, v1 = 0;
-    bool u0_free = false, u1_free = false;  ///< the film ends there against bare light, not under a holder
-    bool v0_free = false, v1_free = false;  ///< the same for its long edges
-    int lanes = 1;                          ///< strips side by side in the piece it was cut from
-    int rival = -1;                         ///< index of the same piece seen as lying the other way, when its shape does not tell
+    Beyond top = Beyond::other, bottom = Beyond::other, start = Beyond::other, end = Beyond::other;
+    FilmFamily family = FilmFamily::perforated_35;
+    double axis_v = 0;         ///< where the middle of the film's width is taken to lie
+    double axis_std = 1.5;     ///< how well that is known, mm
+    double slope_std = 0.006;  ///< how well its direction is known
+    bool axis_seen = false;    ///< the axis follows perforations or the film's own edges
+    double curve_std = 1e-5;   ///< how well its curve is known, 1/mm
+    int lanes = 1;             ///< strips side by side in the piece it was cut from
+    int rival = -1;            ///< index of the same piece seen as lying the other way, when its shape does not tell
     [[nodiscard]] StripDirection direction() const;
     [[nodiscard]] double length() const { return u1 - u0; }
     [[nodiscard]] double width() const { return v1 - v0; }
-    [[nodiscard]] bool whole_width_seen() const { return v0_free && v1_free; }
+    [[nodiscard]] double film_width() const { return film_width_of(family); }
+    [[nodiscard]] bool whole_width_seen() const { return top == Beyond::bare && bottom == Beyond::bare; }
     [[nodiscard]] Quad quad() const;
 };
 
 /// Black-and-white film may fill every opening of a holder so that no bare light is in view, and its clear base, neutral
 /// as it is, gets taken for it. Told by bright lines that run unbroken between pictures and the holder: under a holder
 /// narrower than the film there is rebate, and bare light only in perforations.
-[[nodiscard]] bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm, const FindOptions& options);
+[[nodiscard]] bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm);
 
 /// A connected piece of film as coarse pixels; dims by its smallest enclosing rectangle.
 struct Piece {

@@ -39,6 +39,7 @@ Json frame_json(const FrameRecord& frame) {
                  {"edge_std_mm", number(frame.box.edge_std.value())},
                  {"placed_by_pitch", frame.box.placed_by_pitch},
                  {"by_hand", frame.box.by_hand},
+                 {"cut_off", frame.box.cut_off},
                  {"positive", text_or_null(frame.positive)},
                  {"proof", text_or_null(frame.proof)},
                  {"residue_area_percent", number(frame.residue_area_percent)}};
@@ -72,6 +73,19 @@ Json edge_print_json(const EdgePrint& print) {
             {"confidence", tells ? number(print.confidence) : Json(nullptr)}};
 }
 
+Json perforations_json(const std::optional<Perforations>& perforations) {
+    if (!perforations) return nullptr;
+    const Perforations& p = *perforations;
+    const bool known = p.kind != PerforationKind::unknown;
+    return {{"kind", basefog::name_of(p.kind)},
+            {"kind_confidence", known ? number(p.kind_confidence) : Json(nullptr)},
+            {"pitch_mm", number(p.pitch.value.value())},
+            {"hole_height_mm", number(p.hole_height.value.value())},
+            {"shrinkage_percent", known && !has(p.shrinkage.flags, MeasureFlag::assumed) ? number(100 * p.shrinkage.value) : Json(nullptr)},
+            {"holes", p.holes},
+            {"uncertainty", {{"pitch_mm", uncertainty(p.pitch)}, {"hole_height_mm", uncertainty(p.hole_height)}}}};
+}
+
 Json strip_json(const StripRecord& strip, bool has_infrared) {
     const StripBase& base = strip.base;
     Json json = {{"roll", strip.roll},
@@ -79,13 +93,18 @@ Json strip_json(const StripRecord& strip, bool has_infrared) {
                  {"angle_deg", number(strip.box.angle_deg)},
                  {"direction", name_of(strip.box.direction)},
                  {"perforations_seen", strip.box.perforations_seen},
+                 {"perforations", perforations_json(strip.box.perforations)},
+                 {"format", basefog::name_of(strip.box.format)},
+                 {"format_confidence", number(strip.box.format_confidence)},
+                 {"bow_mm", number(strip.box.bow.value.value())},
                  {"confidence", number(strip.box.confidence)},
                  {"edge_print", edge_print_json(strip.box.edge_print)},
                  {"base_density", triple({base.base.r.value.value(), base.base.g.value.value(), base.base.b.value.value()})},
                  {"base_density_infrared", has_infrared ? number(base.base_ir.value.value()) : Json(nullptr)},
                  {"base_spot_noise", triple(base.noise)},
                  {"silver_image", base.silver_image}};
-    json["uncertainty"] = {{"base_density", Json::array({uncertainty(base.base.r), uncertainty(base.base.g), uncertainty(base.base.b)})}};
+    json["uncertainty"] = {{"base_density", Json::array({uncertainty(base.base.r), uncertainty(base.base.g), uncertainty(base.base.b)})},
+                           {"bow_mm", uncertainty(strip.box.bow)}};
     if (has_infrared) json["uncertainty"]["base_density_infrared"] = uncertainty(base.base_ir);
     json["residue"] = residue_json(strip.residue);
     json["frames"] = Json::array();

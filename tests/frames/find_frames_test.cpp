@@ -436,7 +436,7 @@ TEST_CASE("overviews too small for a frame are refused") {
 TEST_CASE("options out of range are refused") {
     FindOptions options;
     CHECK(validate(options).has_value());
-    options.frame_pitch = Millimetres(20);
+    options.max_tilt_deg = 16;
     CHECK_FALSE(validate(options).has_value());
     const auto layout = find_frames(even_sheet(900, 500, 0.9F), options);
     REQUIRE_FALSE(layout.has_value());

@@ -34,6 +34,7 @@ _basefog_option_value() {
             COMPREPLY=("${spaces[@]}" "${COMPREPLY[@]}")
             ;;
         --compression) _basefog_words 'none lzw deflate zstd' "$word" ;;
+        --format) _basefog_words 'auto 36x24 18x24 24x65 6x4.5 6x6 6x7' "$word" ;;
         --fail-on) _basefog_words 'none caution serious' "$word" ;;
         --memory) _basefog_words '512M 768M 1G 2G 4G' "$word" ;;
         --dpi | --exposure | --contrast | --saturation | --threads | --max-pixels) COMPREPLY=() ;;
@@ -59,7 +60,7 @@ _basefog() {
         fi
     done
 
-    local shared='--ledger --output --layout --encoding --dpi --infrared --no-infrared --threads --memory --max-pixels
+    local shared='--ledger --output --layout --encoding --dpi --format --infrared --no-infrared --threads --memory --max-pixels
         --replace --fail-on --quiet --verbose --help'
     local pictures='--output-profile --compression --exposure --contrast --saturation'
     case $verb in

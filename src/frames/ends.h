@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The pictures' ends along the strip: seen edges, one gate's width, and the advance, together.
+#pragma once
+
+#include "edges.h"
+#include "fit.h"
+
+namespace basefog::frames {
+
+struct FrameEdges {
+    EdgeFit left, right;
+};
+[[nodiscard]] std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight& light, const StripFit& fit, double guard);
+
+/// Frame starts and the camera's one width, with their uncertainties.
+void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges);
+
+}  // namespace basefog::frames
