@@ -41,7 +41,8 @@ float light_at(const Overview& overview, PointPx p) {
 }
 
 /// Log light of one edge's band laid straight, rows from the film's upper side down.
-cv::Mat read_band(const Overview& overview, const Quad& corners, double length_mm, double width_mm, bool below, double px_per_mm) {
+/// `bow`: of the film's edges, as StripBox has it.
+cv::Mat read_band(const Overview& overview, const Quad& corners, double length_mm, double width_mm, double bow_mm, bool below, double px_per_mm) {
     const int cols = static_cast<int>((length_mm - 2) * px_per_mm), rows = static_cast<int>((kBandToMm - kBandFromMm) * px_per_mm);
     cv::Mat band(std::max(rows, 1), std::max(cols, 1), CV_32F);
     for (int row = 0; row < band.rows; ++row) {
@@ -49,7 +50,8 @@ cv::Mat read_band(const Overview& overview, const Quad& corners, double length_m
         const double v = below ? (width_mm - kBandToMm + (from_edge - kBandFromMm)) / width_mm : from_edge / width_mm;
         for (int col = 0; col < band.cols; ++col) {
             const double u = (1 + (col + 0.5) / px_per_mm) / length_mm;
-            band.at<float>(row, col) = -std::log10(std::max(light_at(overview, inside(corners, u, v)), 1e-6F));
+            const double bowed = v + bow_mm * 4 * u * (1 - u) / width_mm;
+            band.at<float>(row, col) = -std::log10(std::max(light_at(overview, inside(corners, u, bowed)), 1e-6F));
         }
     }
     return band;
@@ -98,7 +100,7 @@ EdgePrint read_edge_print(const Overview& overview, const StripBox& strip, Pixel
     const double sampling = std::min(px_per_mm, kMostPxPerMm);
     FiguresRead best;
     for (const bool below : {false, true}) {
-        cv::Mat band = read_band(overview, corners, length, width, below, sampling);
+        cv::Mat band = read_band(overview, corners, length, width, strip.film_edges_seen ? strip.bow.value.value() : 0.0, below, sampling);
         take_base_off(band, sampling);
         if (const auto code = read_edge_code(code_rows(band, sampling, below)); code && print.kind == EdgePrint::Kind::none)
             print = {EdgePrint::Kind::machine_code, code->text, 0, false, false, code->backwards, below};

@@ -20,6 +20,7 @@ void lay(StripBox& strip, Way way) {
     };
     orient(strip.corners);
     for (FrameBox& frame : strip.frames) orient(frame.corners);
+    if (way.turned) strip.bow.value = Millimetres(-strip.bow.value.value());
     if (way.mirrored != way.turned) std::reverse(strip.frames.begin(), strip.frames.end());
 }
 
