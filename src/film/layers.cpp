@@ -70,14 +70,17 @@ double likeness(const Cells& a, const Cells& b) {
     return (sab / n - sa * sb / n / n) / std::sqrt(va * vb);
 }
 
-std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t first, std::size_t second) {
+std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t i_first, std::size_t i_second) {
     std::array<std::vector<double>, 3> difference;
+    double first = 0, second = 0;
     for (std::size_t i = 0; i < a.mean.size(); ++i) {
         if (!a.mean[i] || !b.mean[i] || !on_straight_line(*a.mean[i]) || !on_straight_line(*b.mean[i])) continue;
+        first += (*a.mean[i])[1] - kToe, second += (*b.mean[i])[1] - kToe;
         for (std::size_t k = 0; k < 3; ++k) difference[k].push_back((*b.mean[i])[k] - (*a.mean[i])[k]);
     }
     if (difference[0].size() < kLeastCells) return std::nullopt;
-    Bracket bracket{.first = first, .second = second};
+    const double n = static_cast<double>(difference[0].size());
+    Bracket bracket{.first = i_first, .second = i_second, .difference = {}, .std_error = {}, .first_height = first / n, .second_height = second / n};
     for (std::size_t k = 0; k < 3; ++k) {
         auto& d = difference[k];
         std::sort(d.begin(), d.end());
@@ -95,7 +98,7 @@ std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t first
 std::array<CurveTable, 3> tabulate(const Rgb<LayerCurve>& curves) { return {CurveTable(curves.r), CurveTable(curves.g), CurveTable(curves.b)}; }
 
 LayerPicture to_layers(const Picture& picture, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves) {
-    LayerPicture out{.width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
+    LayerPicture out{.roll = picture.roll, .width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
     out.exposure.resize(picture.density.size());
     for (std::size_t i = 0; i < picture.density.size(); ++i) {
         if (!picture.usable[i]) continue;
@@ -113,14 +116,13 @@ Scenes find_scenes(const std::vector<LayerPicture>& pictures) {
     for (const LayerPicture& p : pictures) cells.push_back(to_cells(p));
     Scenes scenes;
     scenes.scene_of.assign(pictures.size(), -1);
-    int n_scenes = 0;
     for (std::size_t i = 0; i < pictures.size(); ++i) {
         for (std::size_t j = 0; j < i; ++j) {
             if (likeness(cells[j], cells[i]) < kSameScene) continue;
             if (scenes.scene_of[i] < 0) scenes.scene_of[i] = scenes.scene_of[j];
             if (const auto bracket = compare(cells[j], cells[i], j, i)) scenes.brackets.push_back(*bracket);
         }
-        if (scenes.scene_of[i] < 0) scenes.scene_of[i] = n_scenes++;
+        if (scenes.scene_of[i] < 0) scenes.scene_of[i] = scenes.count++;
     }
     for (const int scene : scenes.scene_of)
         scenes.share.push_back(1.0 / static_cast<double>(std::count(scenes.scene_of.begin(), scenes.scene_of.end(), scene)));

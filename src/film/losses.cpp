@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "film/losses.h"
 
-#include "film/constants.h"
 #include "film/unmix.h"
 
 #include <algorithm>
@@ -98,7 +97,12 @@ double LossMeter::expected_signal(const Triple& h) const {
 }
 
 bool LossMeter::highlight_lost(const Triple& h) const {
-    if (std::max({h[0], h[1], h[2]}) < kToe + HighlightRule::kFarUp * kLatitude) return false;
+    bool far_up = false;
+    for (std::size_t l = 0; l < 3; ++l) {
+        const LayerCurve& c = model_.curves[static_cast<int>(l)];
+        far_up = far_up || h[l] >= (c.toe + (c.shoulder - c.toe) * HighlightRule::kFarUp).value();
+    }
+    if (!far_up) return false;
     double snr2 = 0;
     bool flat = true;
     for (std::size_t l = 0; l < 3; ++l) {
@@ -108,6 +112,30 @@ bool LossMeter::highlight_lost(const Triple& h) const {
         flat = flat && step < HighlightRule::kLeastSlope * HighlightRule::kStep * model_.curves[static_cast<int>(l)].slope;
     }
     return flat || snr2 < sigma_ * sigma_;
+}
+
+ExposureLimits LossMeter::limits() const {
+    const auto grey = [&](double stops) {
+        Triple h;
+        for (int l = 0; l < 3; ++l) h[static_cast<std::size_t>(l)] = to_log_exposure(Stops(stops)).value() + model_.balance[l].value();
+        return h;
+    };
+    const auto turn = [](auto&& beyond, double low, double high) {
+        constexpr int kHalvings = 40;
+        for (int i = 0; i < kHalvings; ++i) {
+            const double middle = (low + high) / 2;
+            (beyond(middle) ? high : low) = middle;
+        }
+        return Stops((low + high) / 2);
+    };
+    double toe = 0, shoulder = 0;
+    for (int l = 0; l < 3; ++l) {
+        toe += to_stops(model_.curves[l].toe - model_.balance[l]).value() / 3;
+        shoulder += to_stops(model_.curves[l].shoulder - model_.balance[l]).value() / 3;
+    }
+    constexpr double kReach = 12;  // stops below the toe and above the shoulder: beyond any film
+    return {turn([&](double s) { return expected_signal(grey(s)) >= sigma_; }, toe - kReach, shoulder),
+            turn([&](double s) { return highlight_lost(grey(s)); }, toe, shoulder + kReach)};
 }
 
 WhatIf LossMeter::at(const SpotExposures& spots, Stops stops) const {

@@ -25,6 +25,8 @@ public:
     [[nodiscard]] SpotExposures spots(const FrameSamples& frame) const;
     /// Percent of the spots lost at either end, had all of them got `stops` more exposure.
     [[nodiscard]] WhatIf at(const SpotExposures& spots, Stops stops) const;
+    /// Between which exposures a neutral grey is told from base, and a step from none.
+    [[nodiscard]] ExposureLimits limits() const;
 
 private:
     [[nodiscard]] double signal(const Triple& density) const;
