@@ -7,7 +7,9 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
+#include <utility>
 
 namespace basefog::film {
 namespace {
@@ -24,6 +26,9 @@ constexpr double kLowHeightStd = 0.03;
 /// A bracket's own sigma, relative, beside its statistics: the shoulder's and toe's ends. And the light's own change between two pictures of
 /// a scene, log10 H. Chosen.
 constexpr double kBracketStd = 0.012, kLightStd = 0.004;
+/// Between rolls a bracket also shows how their curves' shapes differ, which no speed and no slope describes, log10 H: rolls of one stock, and
+/// of stocks alike or of other ages. Chosen.
+constexpr double kRollShapeStd = 0.01, kOtherShapeStd = 0.03;
 
 /// Where a vote looks: at one height of one roll, or at the mean of several.
 struct Look {
@@ -151,15 +156,21 @@ std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<Neutral
 /// Two pictures of one scene: its colour is the same, whatever it is. n pictures make n (n - 1) / 2 pairs but n - 1 differences.
 void add_brackets(Normal& normal, const NeutralEvidence& e) {
     std::vector<double> pairs(e.pictures.size(), 0.0);
-    for (const Bracket& b : e.scenes.brackets) pairs[b.first] += 1, pairs[b.second] += 1;
+    std::map<std::pair<std::size_t, std::size_t>, double> across;  // pairs between two rolls: they share what the rolls' curves are off
+    for (const Bracket& b : e.scenes.brackets) {
+        pairs[b.first] += 1, pairs[b.second] += 1;
+        across[{e.pictures[b.first].roll, e.pictures[b.second].roll}] += 1;
+    }
     for (const Bracket& b : e.scenes.brackets) {
         const double step = b.second_height - b.first_height;
         const std::size_t first = e.pictures[b.first].roll, second = e.pictures[b.second].roll;
         if (first == second && std::abs(step) < kLog10Of2 / 2) continue;
-        const double weight = 2.0 / (1 + std::max(pairs[b.first], pairs[b.second]));
+        const Kinship kin = kinship(e.rolls, first, second);
+        const double weight = first == second ? 2.0 / (1 + std::max(pairs[b.first], pairs[b.second])) : 1.0 / across[{first, second}];
+        const double shape = kin == Kinship::same_roll ? 0.0 : kin == Kinship::alike ? kOtherShapeStd : kRollShapeStd;
         for (std::size_t k = 0; k < 2; ++k) {
             const std::size_t layer = k == 0 ? 0 : 2;
-            const double sigma = std::hypot(std::hypot(kBracketStd * step, kLightStd), std::hypot(b.std_error[layer], b.std_error[1]));
+            const double sigma = std::hypot(std::hypot(kBracketStd * step, kLightStd, shape), std::hypot(b.std_error[layer], b.std_error[1]));
             normal.add(k, {{second, 1.0, b.second_height}, {first, -1.0, -b.first_height}}, b.difference[layer] - b.difference[1], sigma, weight);
         }
     }

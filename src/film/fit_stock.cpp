@@ -8,6 +8,7 @@
 #include "film/findings.h"
 #include "film/scale.h"
 #include "film/speed_of_roll.h"
+#include "film/toe.h"
 #include "film/unmix.h"
 #include "film/verdict.h"
 
@@ -102,6 +103,20 @@ void find_neutrals(Work& work) {
     }
 }
 
+/// The toes' widths, stock by stock.
+void find_toes(Work& work) {
+    const std::vector<LayerPicture> layers = layers_of(work);
+    const std::vector<ToePoint> points = toe_points(work.pictures, layers, find_scenes(layers), work.targets, work.models, work.rolls);
+    std::vector<FilmModel> fitted = work.models;
+    for (std::size_t r = 0; r < work.rolls.size(); ++r) {
+        std::vector<char> of_stock;
+        for (std::size_t q = 0; q < work.rolls.size(); ++q) of_stock.push_back(kinship(work.rolls, r, q) == Kinship::alike ? 0 : 1);
+        const ToeFit toe = fit_toe(points, of_stock, work.models[r].curves.g.toe_width, work.models, work.rolls);
+        for (int l = 0; l < 3; ++l) fitted[r].curves[l].toe_width = toe.width;
+    }
+    work.models = std::move(fitted);
+}
+
 /// Every picture's height above the toe, and the cards'.
 std::vector<PlacedPicture> place_pictures(const Work& work, const Scenes& scenes) {
     std::vector<PlacedPicture> out;
@@ -181,6 +196,7 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
     if (rolls.empty()) return out;
     Work work = begin(rolls);
     if (!work.models.front().silver) find_neutrals(work);
+    find_toes(work);
     const Scenes scenes = find_scenes(layers_of(work));
     const std::vector<PlacedPicture> placed = place_pictures(work, scenes);
     std::vector<double> common_std;

@@ -21,15 +21,16 @@ constexpr double kPointStd = 0.05, kLeastDifferenceStd = 0.006;
 constexpr double kMeteredStd = 0.08, kNotedStd = 0.03;
 /// A bracket that nobody noted, and the exposure of a roll whose rating is not told: this open. Chosen, a stop and more.
 constexpr double kUntoldExposureStd = 0.35;
-/// A photographer's way of metering, roll for roll. Chosen: a fifth of a stop.
-constexpr double kHabitStd = 0.06;
+/// What differs in a photographer's way of metering from roll to roll; the way itself is part of the grey's height. Chosen: a twentieth of a stop, as
+/// camera and meter stay the same.
+constexpr double kHabitStd = 0.015;
 /// Height of a metered grey above the toe, and how open that is. Chosen: see constants.h, kToe; wide, as it is also what speed is found by.
 constexpr double kGreyHeight = -kToe, kGreyHeightStd = 0.5;
 /// Speed differences between rolls by cause, log10 H: a stock (or its age), a bath, a roll. Chosen: age costs up to a stop or two (common
-/// practice, no source); baths a seventh of a stop; rolls out of one bath a twentieth.
-constexpr double kStockLoss = 0.20, kSessionLoss = 0.04, kRollLoss = 0.015;
-/// What is open of the common slope, by cause. Chosen: kind of film, process and scanner are most of it.
-constexpr VarianceParts kStretchParts{0.86, 0.08, 0.045, 0.015};
+/// practice, no source); baths a seventh of a stop; rolls of one stock out of one bath a fiftieth.
+constexpr double kStockLoss = 0.20, kSessionLoss = 0.04, kRollLoss = 0.006;
+/// What is open of the common slope, by cause. Chosen: kind of film, process and scanner are most of it; a stock of its own age may differ by 7 %.
+constexpr VarianceParts kStretchParts{0.64, 0.30, 0.045, 0.015};
 /// A frame lower than this above the toe says little of exposure. Chosen.
 constexpr double kLeastHeight = 0.15;
 constexpr double kDiffers = 0.04;  // log10 H: less is the same exposure twice

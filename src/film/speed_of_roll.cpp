@@ -12,8 +12,8 @@ constexpr double kSpeedDensity = 0.15;
 /// Exposure of a metered grey, H_grey = 10 / S lux seconds (from memory), over that of the speed point, H_M = sqrt 2 / S [ISO5800, from
 /// memory]: log10.
 const double kGreyAboveSpeedPoint = std::log10(10 / std::sqrt(2.0));
-/// One sigma of that convention for one camera's meter, log10 H. Chosen: a sixth of a stop.
-constexpr double kMeterStd = 0.05;
+/// One sigma of that convention for one camera's meter and one photographer's way with it, log10 H. Chosen: a quarter of a stop.
+constexpr double kMeterStd = 0.08;
 
 }  // namespace
 
