@@ -5,16 +5,17 @@
 #include "film/light_sources.h"
 
 #include <Eigen/Cholesky>
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
+#include <utility>
 
 namespace basefog::film {
 namespace {
 
-using Vector4 = Eigen::Vector4d;  // speed red, tilt red, speed blue, tilt blue
-using Matrix4 = Eigen::Matrix4d;
+using Eigen::Index;
+using Matrix4 = Eigen::Matrix4d;  // of speed red, tilt red, speed blue, tilt blue
 
 constexpr double kOwnLight = 5500, kTungsten = 3200;  // Kelvin: daylight and tungsten stocks' balances, common practice, no source
 /// Rounds of asking the pictures again about the neutral found so far.
@@ -22,96 +23,191 @@ constexpr int kRounds = 3;
 constexpr int kReweightings = 30;
 /// A vote from near the toe rests on the curve's foot: this much more sigma, divided by its height. Chosen.
 constexpr double kLowHeightStd = 0.03;
-/// A bracket's own sigma, relative, beside its statistics: the shoulder's and toe's ends. Chosen.
-constexpr double kBracketStd = 0.012;
+/// A bracket's own sigma, relative, beside its statistics: the shoulder's and toe's ends. And the light's own change between two pictures of
+/// a scene, log10 H. Chosen.
+constexpr double kBracketStd = 0.012, kLightStd = 0.004;
+/// Between rolls a bracket also shows how their curves' shapes differ, which no speed and no slope describes, log10 H: rolls of one stock, and
+/// of stocks alike or of other ages. Chosen.
+constexpr double kRollShapeStd = 0.01, kOtherShapeStd = 0.03;
 
-struct Cast {
-    Pair cast;
-    double height, weight;
+/// Where a vote looks: at one height of one roll, or at the mean of several.
+struct Look {
+    std::size_t roll = 0;
+    double speed_part = 1, height = 0;
 };
-struct Tilt {
-    Pair tilt;
-    double weight;
+/// One scene's vote: the mean over its pictures, however many there are.
+struct Vote {
+    Pair value{}, sigma{};
+    std::vector<Look> looks;
+    double weight = 1;
 };
+
+/// The normal equations of all rolls together; four unknowns to a roll.
+class Normal {
+public:
+    Normal(const Eigen::MatrixXd& prior_precision, const Eigen::VectorXd& prior_mean) : precision_(prior_precision), moment_(prior_precision * prior_mean) {}
+    /// Adds one measured number: sum over looks of share * (speed_part * speed + height * tilt) on an axis.
+    void add(std::size_t axis, const std::vector<Look>& looks, double value, double sigma, double weight) {
+        const double w = weight / (sigma * sigma);
+        const auto at = [axis](const Look& l) { return static_cast<Index>(4 * l.roll + 2 * axis); };
+        for (const Look& a : looks) {
+            for (const Look& b : looks) {
+                precision_(at(a), at(b)) += w * a.speed_part * b.speed_part;
+                precision_(at(a), at(b) + 1) += w * a.speed_part * b.height;
+                precision_(at(a) + 1, at(b)) += w * a.height * b.speed_part;
+                precision_(at(a) + 1, at(b) + 1) += w * a.height * b.height;
+            }
+            moment_(at(a)) += w * a.speed_part * value;
+            moment_(at(a) + 1) += w * a.height * value;
+        }
+    }
+    [[nodiscard]] Eigen::MatrixXd covariance() const { return precision_.ldlt().solve(Eigen::MatrixXd::Identity(precision_.rows(), precision_.cols())); }
+    [[nodiscard]] const Eigen::VectorXd& moment() const { return moment_; }
+
+private:
+    Eigen::MatrixXd precision_;
+    Eigen::VectorXd moment_;
+};
+
+double expected(const std::vector<Look>& looks, std::size_t axis, const Eigen::VectorXd& now) {
+    double sum = 0;
+    for (const Look& l : looks) {
+        const auto at = static_cast<Index>(4 * l.roll + 2 * axis);
+        sum += l.speed_part * now(at) + l.height * now(at + 1);
+    }
+    return sum;
+}
+
+/// Adds votes, two numbers each, under a heavy-tailed law.
+void add_votes(Normal& normal, const std::vector<Vote>& votes, const Eigen::VectorXd& now) {
+    for (const Vote& v : votes) {
+        double chi2 = 0;
+        for (std::size_t k = 0; k < 2; ++k) {
+            const double residual = (v.value[k] - expected(v.looks, k, now)) / v.sigma[k];
+            chi2 += residual * residual;
+        }
+        const double tail = (kVoteTails + 2) / (kVoteTails + chi2);
+        for (std::size_t k = 0; k < 2; ++k) normal.add(k, v.looks, v.value[k], v.sigma[k], v.weight * tail);
+    }
+}
 
 /// Lowers the votes' weights for what a roll's subjects have in common: n votes are worth n / (1 + n together).
-template <class Vote>
-void share_subjects(std::vector<Vote>& votes, double together) {
-    double total = 0;
-    for (const Vote& v : votes) total += v.weight;
-    for (Vote& v : votes) v.weight /= 1 + total * together;
+void share_subjects(std::vector<Vote>& votes, std::size_t rolls, double together) {
+    std::vector<double> total(rolls, 0.0);
+    for (const Vote& v : votes)
+        for (const Look& l : v.looks) total[l.roll] += 1.0 / static_cast<double>(v.looks.size());
+    for (Vote& v : votes) {
+        double most = 0;
+        for (const Look& l : v.looks) most = std::max(most, total[l.roll]);
+        v.weight /= 1 + most * together;
+    }
 }
 
-double sigma_cast(const Cast& c, std::size_t axis) { return std::hypot(kCastStd[axis], kLowHeightStd / std::max(c.height, 0.1)); }
-
-/// Weight of a vote under a heavy-tailed law with two numbers to a vote.
-double tail_weight(double chi2) { return (kVoteTails + 2) / (kVoteTails + chi2); }
-
-struct Normal {
-    Matrix4 precision;
-    Vector4 moment;
-    void add(std::size_t axis, double speed_part, double tilt_part, double value, double sigma, double weight) {
-        const auto s = static_cast<Eigen::Index>(2 * axis);
-        const double w = weight / (sigma * sigma);
-        precision(s, s) += w * speed_part * speed_part;
-        precision(s, s + 1) += w * speed_part * tilt_part;
-        precision(s + 1, s) += w * speed_part * tilt_part;
-        precision(s + 1, s + 1) += w * tilt_part * tilt_part;
-        moment(s) += w * speed_part * value;
-        moment(s + 1) += w * tilt_part * value;
+/// Joins single pictures' numbers into one vote for each scene.
+class SceneVotes {
+public:
+    explicit SceneVotes(int scenes) : votes_(static_cast<std::size_t>(scenes)) {}
+    void add(int scene, const Pair& value, const Pair& sigma, const Look& look) {
+        Vote& v = votes_[static_cast<std::size_t>(scene)];
+        for (std::size_t k = 0; k < 2; ++k) v.value[k] += value[k], v.sigma[k] += sigma[k];
+        v.looks.push_back(look);
     }
+    [[nodiscard]] std::vector<Vote> take() {
+        std::vector<Vote> out;
+        for (Vote& v : votes_) {
+            if (v.looks.empty()) continue;
+            const double n = static_cast<double>(v.looks.size());
+            for (std::size_t k = 0; k < 2; ++k) v.value[k] /= n, v.sigma[k] /= n;
+            for (Look& l : v.looks) l.speed_part /= n, l.height /= n;
+            out.push_back(std::move(v));
+        }
+        return out;
+    }
+
+private:
+    std::vector<Vote> votes_;
 };
 
-void add_casts(Normal& normal, const std::vector<Cast>& casts, const Vector4& now) {
-    for (const Cast& c : casts) {
-        double chi2 = 0;
-        for (std::size_t k = 0; k < 2; ++k) {
-            const auto s = static_cast<Eigen::Index>(2 * k);
-            const double residual = c.cast[k] - kCastBias[k] - now(s) - now(s + 1) * c.height;
-            chi2 += residual * residual / (sigma_cast(c, k) * sigma_cast(c, k));
-        }
-        for (std::size_t k = 0; k < 2; ++k) normal.add(k, 1.0, c.height, c.cast[k] - kCastBias[k], sigma_cast(c, k), c.weight * tail_weight(chi2));
-    }
+std::vector<Vote> tilt_votes(const NeutralEvidence& e) {
+    SceneVotes votes(e.scenes.count);
+    for (std::size_t i = 0; i < e.pictures.size(); ++i)
+        if (const auto tilt = vote_tilt(e.pictures[i]))
+            votes.add(e.scenes.scene_of[i], {(*tilt)[0] - kTiltBias[0], (*tilt)[1] - kTiltBias[1]}, kTiltStd, {e.pictures[i].roll, 0.0, 1.0});
+    std::vector<Vote> out = votes.take();
+    share_subjects(out, e.rolls.size(), kTiltTogether);
+    return out;
 }
 
-void add_tilts(Normal& normal, const std::vector<Tilt>& tilts, const Vector4& now) {
-    for (const Tilt& t : tilts) {
-        double chi2 = 0;
-        for (std::size_t k = 0; k < 2; ++k) {
-            const double residual = t.tilt[k] - kTiltBias[k] - now(static_cast<Eigen::Index>(2 * k + 1));
-            chi2 += residual * residual / (kTiltStd[k] * kTiltStd[k]);
-        }
-        for (std::size_t k = 0; k < 2; ++k) normal.add(k, 0.0, 1.0, t.tilt[k] - kTiltBias[k], kTiltStd[k], t.weight * tail_weight(chi2));
+std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<Neutral>& now) {
+    SceneVotes votes(e.scenes.count);
+    for (std::size_t i = 0; i < e.pictures.size(); ++i) {
+        const std::size_t roll = e.pictures[i].roll;
+        const auto vote = vote_cast(e.pictures[i], now[roll].at(1.0));
+        if (!vote) continue;
+        const double low = kLowHeightStd / std::max(vote->height, 0.1);
+        votes.add(e.scenes.scene_of[i], {vote->cast[0] - kCastBias[0], vote->cast[1] - kCastBias[1]},
+                  {std::hypot(kCastStd[0], low), std::hypot(kCastStd[1], low)}, {roll, 1.0, vote->height});
     }
+    std::vector<Vote> out = votes.take();
+    share_subjects(out, e.rolls.size(), kCastTogether);
+    return out;
 }
 
-void add_brackets(Normal& normal, const std::vector<Bracket>& brackets) {
-    for (const Bracket& b : brackets) {
-        const double step = b.difference[1];
-        if (std::abs(step) < kLog10Of2 / 2) continue;
+/// Two pictures of one scene: its colour is the same, whatever it is. n pictures make n (n - 1) / 2 pairs but n - 1 differences.
+void add_brackets(Normal& normal, const NeutralEvidence& e) {
+    std::vector<double> pairs(e.pictures.size(), 0.0);
+    std::map<std::pair<std::size_t, std::size_t>, double> across;  // pairs between two rolls: they share what the rolls' curves are off
+    for (const Bracket& b : e.scenes.brackets) {
+        pairs[b.first] += 1, pairs[b.second] += 1;
+        across[{e.pictures[b.first].roll, e.pictures[b.second].roll}] += 1;
+    }
+    for (const Bracket& b : e.scenes.brackets) {
+        const double step = b.second_height - b.first_height;
+        const std::size_t first = e.pictures[b.first].roll, second = e.pictures[b.second].roll;
+        if (first == second && std::abs(step) < kLog10Of2 / 2) continue;
+        const Kinship kin = kinship(e.rolls, first, second);
+        const double weight = first == second ? 2.0 / (1 + std::max(pairs[b.first], pairs[b.second])) : 1.0 / across[{first, second}];
+        const double shape = kin == Kinship::same_roll ? 0.0 : kin == Kinship::alike ? kOtherShapeStd : kRollShapeStd;
         for (std::size_t k = 0; k < 2; ++k) {
             const std::size_t layer = k == 0 ? 0 : 2;
-            const double sigma = std::hypot(kBracketStd, std::hypot(b.std_error[layer], b.std_error[1]) / std::abs(step));
-            normal.add(k, 0.0, 1.0, (b.difference[layer] - step) / step, sigma, 1.0 / std::sqrt(static_cast<double>(brackets.size())));
+            const double sigma = std::hypot(std::hypot(kBracketStd * step, kLightStd, shape), std::hypot(b.std_error[layer], b.std_error[1]));
+            normal.add(k, {{second, 1.0, b.second_height}, {first, -1.0, -b.first_height}}, b.difference[layer] - b.difference[1], sigma, weight);
         }
     }
 }
 
-Matrix4 to_matrix(const std::array<std::array<double, 4>, 4>& c) {
-    Matrix4 m;
-    for (int i = 0; i < 4; ++i)
-        for (int j = 0; j < 4; ++j) m(i, j) = c[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)];
-    return m;
+void add_neutrals(Normal& normal, const NeutralEvidence& e) {
+    for (const KnownNeutral& n : e.neutrals)
+        for (std::size_t k = 0; k < 2; ++k) normal.add(k, {{n.roll, 1.0, n.height}}, n.colour[k], n.sigma, 1.0);
 }
 
-Neutral to_neutral(const Vector4& mean, const Matrix4& covariance) {
-    Neutral n;
-    n.speed = {mean(0), mean(2)};
-    n.tilt = {mean(1), mean(3)};
-    for (int i = 0; i < 4; ++i)
-        for (int j = 0; j < 4; ++j) n.covariance[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)] = covariance(i, j);
-    return n;
+Eigen::MatrixXd prior_covariance(const std::vector<NeutralPrior>& priors, std::span<const RollSamples> rolls) {
+    const auto n = static_cast<Index>(priors.size());
+    Eigen::MatrixXd out(4 * n, 4 * n);
+    for (Index a = 0; a < n; ++a)
+        for (Index b = 0; b < n; ++b) {
+            const auto i = static_cast<std::size_t>(a), j = static_cast<std::size_t>(b);
+            // Two rolls can have in common no more than the better known of them leaves open.
+            const Matrix4 one = priors[i].common(kinship(rolls, i, j)), other = priors[j].common(kinship(rolls, i, j));
+            out.block<4, 4>(4 * a, 4 * b) = one.trace() < other.trace() ? one : other;
+        }
+    return out;
 }
+
+std::vector<Neutral> split(const Eigen::VectorXd& mean, const Eigen::MatrixXd& covariance) {
+    std::vector<Neutral> out(static_cast<std::size_t>(mean.size() / 4));
+    for (std::size_t r = 0; r < out.size(); ++r) {
+        const auto at = static_cast<Index>(4 * r);
+        out[r].speed = {mean(at), mean(at + 2)};
+        out[r].tilt = {mean(at + 1), mean(at + 3)};
+        out[r].covariance = covariance.block<4, 4>(at, at);
+    }
+    return out;
+}
+
+/// By cause: what is open about scanner and kind, the stock, the bath, the roll. Of speeds and of tilts. Chosen: bands decide most of what is not known of
+/// a neutral's slopes and much of its speeds; two rolls out of one bath agree to a few hundredths.
+constexpr VarianceParts kSpeedParts{0.50, 0.35, 0.10, 0.05}, kTiltParts{0.80, 0.12, 0.06, 0.02};
 
 bool light_is_told(const RollFacts& facts) { return facts.stock_balance.has_value() && facts.light.has_value(); }
 
@@ -120,34 +216,58 @@ bool light_is_told(const RollFacts& facts) { return facts.stock_balance.has_valu
 Pair Neutral::std_at(double height) const {
     Pair out{};
     for (std::size_t k = 0; k < 2; ++k) {
-        const std::size_t s = 2 * k;
-        const double variance = covariance[s][s] + 2 * height * covariance[s][s + 1] + height * height * covariance[s + 1][s + 1];
+        const auto s = static_cast<Index>(2 * k);
+        const double variance = covariance(s, s) + 2 * height * covariance(s, s + 1) + height * height * covariance(s + 1, s + 1);
         out[k] = std::sqrt(std::max(variance, 0.0));
     }
     return out;
 }
 
-Neutral assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance) {
-    Vector4 mean = Vector4::Zero();
-    Matrix4 covariance = Matrix4::Zero();
+Matrix4 NeutralPrior::common(Kinship k) const {
+    switch (k) {
+        case Kinship::same_roll:
+            return scanner_and_kind + stock + session + roll;
+        case Kinship::same_session:
+            return scanner_and_kind + stock + session;
+        case Kinship::same_stock:
+            return scanner_and_kind + stock;
+        case Kinship::alike:
+            break;
+    }
+    return scanner_and_kind;
+}
+
+NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance) {
+    NeutralPrior prior;
     const Rgb<LogExposure> axis = layer_offsets(Kelvin(kTungsten), Kelvin(kOwnLight), 0);
     if (light_is_told(facts)) {
         const Rgb<LogExposure> offset = layer_offsets(*facts.stock_balance, *facts.light, facts.filter_mired);
-        mean(0) = offset.r.value(), mean(2) = offset.b.value();
+        prior.speed = {offset.r.value(), offset.b.value()};
     } else {
-        mean(0) = kUntoldCentre * axis.r.value(), mean(2) = kUntoldCentre * axis.b.value();
+        prior.speed = {kUntoldCentre * axis.r.value(), kUntoldCentre * axis.b.value()};
         const double r = kUntoldStd * axis.r.value(), b = kUntoldStd * axis.b.value();
-        covariance(0, 0) += r * r, covariance(2, 2) += b * b, covariance(0, 2) += r * b, covariance(2, 0) += r * b;
+        // Where the stock's balance is not told it is the same for its rolls; a light that is not told is each roll's own.
+        Matrix4& open = facts.stock_balance ? prior.roll : prior.stock;
+        open(0, 0) += r * r, open(2, 2) += b * b, open(0, 2) += r * b, open(2, 0) += r * b;
     }
     const double decades = std::isfinite(facts.years_past_expiry.value_or(0)) ? std::clamp(facts.years_past_expiry.value_or(0) / 10, 0.0, 5.0) : 0.0;
-    for (std::size_t k = 0; k < 2; ++k) {
-        const auto s = static_cast<Eigen::Index>(2 * k);
-        const double own = light_is_told(facts) ? kToldStd[k] : std::hypot(kToldStd[k], kUntoldAcrossStd);
+    const auto spread = [&](Matrix4& part, double speed_share, double tilt_share) {
+        for (std::size_t k = 0; k < 2; ++k) {
+            const auto s = static_cast<Index>(2 * k);
+            const double own = light_is_told(facts) ? kToldStd[k] : std::hypot(kToldStd[k], kUntoldAcrossStd);
+            part(s, s) += speed_share * own * own;
+            for (std::size_t j = 0; j < 2; ++j) part(s + 1, static_cast<Index>(2 * j + 1)) += tilt_share * tilt_covariance[k][j];
+        }
+    };
+    spread(prior.scanner_and_kind, kSpeedParts.scanner_and_kind, kTiltParts.scanner_and_kind);
+    spread(prior.stock, kSpeedParts.stock, kTiltParts.stock);
+    spread(prior.session, kSpeedParts.session, kTiltParts.session);
+    spread(prior.roll, kSpeedParts.roll, kTiltParts.roll);
+    for (std::size_t k = 0; k < 2; ++k) {  // age: the stock's, as its rolls lay in one place
         const double aged = kAgedStdPerDecade[k] * decades;
-        covariance(s, s) += own * own + aged * aged;
-        for (std::size_t j = 0; j < 2; ++j) covariance(s + 1, static_cast<Eigen::Index>(2 * j + 1)) = tilt_covariance[k][j];
+        prior.stock(static_cast<Index>(2 * k), static_cast<Index>(2 * k)) += aged * aged;
     }
-    return to_neutral(mean, covariance);
+    return prior;
 }
 
 std::string basis_of_assumed(const RollFacts& facts) {
@@ -155,34 +275,31 @@ std::string basis_of_assumed(const RollFacts& facts) {
                                 : "neither the stock's balance nor the light is told: daylight to tungsten left open";
 }
 
-Neutral fit_neutral(const Neutral& prior, const std::vector<LayerPicture>& pictures, const Scenes& scenes) {
-    const Matrix4 prior_precision = to_matrix(prior.covariance).inverse();
-    const Vector4 prior_mean(prior.speed[0], prior.tilt[0], prior.speed[1], prior.tilt[1]);
-    std::vector<Tilt> tilts;
-    for (std::size_t i = 0; i < pictures.size(); ++i)
-        if (const auto tilt = vote_tilt(pictures[i])) tilts.push_back({*tilt, scenes.share[i]});
-    share_subjects(tilts, kTiltTogether);
-    Vector4 now = prior_mean;
-    Matrix4 covariance = to_matrix(prior.covariance);
-    std::vector<Cast> casts;
+std::vector<Neutral> fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEvidence& e) {
+    Eigen::VectorXd mean(static_cast<Index>(4 * priors.size()));
+    for (std::size_t r = 0; r < priors.size(); ++r)
+        mean.segment<4>(static_cast<Index>(4 * r)) << priors[r].speed[0], priors[r].tilt[0], priors[r].speed[1], priors[r].tilt[1];
+    Eigen::MatrixXd covariance = prior_covariance(priors, e.rolls);
+    const Eigen::MatrixXd precision = covariance.ldlt().solve(Eigen::MatrixXd::Identity(mean.size(), mean.size()));
+    const std::vector<Vote> tilts = tilt_votes(e);
+    Eigen::VectorXd now = mean;
+    std::vector<Vote> casts;
     for (int round = 0; round < kRounds; ++round) {
-        casts.clear();
-        const Neutral neutral = to_neutral(now, covariance);
-        for (std::size_t i = 0; i < pictures.size(); ++i)
-            if (const auto vote = vote_cast(pictures[i], neutral.at(1.0))) casts.push_back({vote->cast, vote->height, scenes.share[i]});
-        share_subjects(casts, kCastTogether);
+        casts = cast_votes(e, split(now, covariance));
         for (int step = 0; step < kReweightings; ++step) {
-            Normal normal{prior_precision, prior_precision * prior_mean};
-            add_casts(normal, casts, now);
-            add_tilts(normal, tilts, now);
-            add_brackets(normal, scenes.brackets);
-            covariance = normal.precision.inverse();
-            now = covariance * normal.moment;
+            Normal normal(precision, mean);
+            add_votes(normal, casts, now);
+            add_votes(normal, tilts, now);
+            add_brackets(normal, e);
+            add_neutrals(normal, e);
+            covariance = normal.covariance();
+            now = covariance * normal.moment();
         }
     }
-    Neutral found = to_neutral(now, covariance);
-    found.n_votes = static_cast<int>(casts.size());
-    found.n_brackets = static_cast<int>(scenes.brackets.size());
+    std::vector<Neutral> found = split(now, covariance);
+    for (const LayerPicture& p : e.pictures) ++found[p.roll].n_votes;
+    for (const Bracket& b : e.scenes.brackets) ++found[e.pictures[b.first].roll].n_brackets;
+    for (const KnownNeutral& n : e.neutrals) ++found[n.roll].n_neutrals;
     return found;
 }
 

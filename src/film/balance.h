@@ -1,10 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Where a neutral lies on the roll: the layers' speeds and slopes against green's, from what is told and from all pictures.
+// Where a neutral lies on each roll: the layers' speeds and slopes against green's, from what is told and from all pictures of all rolls.
 #pragma once
 
+#include "film/kinship.h"
 #include "film/votes.h"
+#include "film/wedge.h"
+
+#include <Eigen/Core>
 
 #include <array>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -14,17 +19,31 @@ namespace basefog::film {
 struct Neutral {
     Pair speed{}, tilt{};
     /// Of (speed red, tilt red, speed blue, tilt blue).
-    std::array<std::array<double, 4>, 4> covariance{};
-    int n_votes = 0, n_brackets = 0;
+    Eigen::Matrix4d covariance = Eigen::Matrix4d::Zero();
+    int n_votes = 0, n_brackets = 0, n_neutrals = 0;
     [[nodiscard]] Pair at(double height) const { return {speed[0] + tilt[0] * height, speed[1] + tilt[1] * height}; }
     [[nodiscard]] Pair std_at(double height) const;
 };
 
-/// What is told of stock, light and age, as a neutral before the pictures are asked.
-[[nodiscard]] Neutral assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance);
+/// What is told of stock, light and age, before the pictures are asked; its covariance by cause.
+struct NeutralPrior {
+    Pair speed{}, tilt{};
+    Eigen::Matrix4d scanner_and_kind = Eigen::Matrix4d::Zero(), stock = Eigen::Matrix4d::Zero(), session = Eigen::Matrix4d::Zero(),
+                    roll = Eigen::Matrix4d::Zero();
+    [[nodiscard]] Eigen::Matrix4d common(Kinship k) const;
+};
+[[nodiscard]] NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance);
 [[nodiscard]] std::string basis_of_assumed(const RollFacts& facts);
 
-/// The prior combined with every picture's votes, by inverse variance, votes far from the rest weighing little.
-[[nodiscard]] Neutral fit_neutral(const Neutral& prior, const std::vector<LayerPicture>& pictures, const Scenes& scenes);
+/// The evidence of all rolls: pictures with their rolls, scenes over all of them, and neutrals that were photographed as such.
+struct NeutralEvidence {
+    std::span<const RollSamples> rolls;
+    const std::vector<LayerPicture>& pictures;
+    const Scenes& scenes;
+    const std::vector<KnownNeutral>& neutrals;
+};
+/// One joint estimate for all rolls: priors, tied by kinship, combined with every scene's votes, by inverse variance, votes far from the
+/// rest weighing little.
+[[nodiscard]] std::vector<Neutral> fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEvidence& evidence);
 
 }  // namespace basefog::film

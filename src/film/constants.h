@@ -41,6 +41,8 @@ inline constexpr double kSlopeStdUnknown = 0.13;
 /// Relative one-sigma of each channel's slope beside the common one, before the pictures are asked. Chosen: where a scanner's bands
 /// lie moves red's by 0.12, the others' by 0.08; the stock's layers by 0.04.
 inline constexpr std::array<double, 3> kChannelSlopeStd{0.13, 0.09, 0.09};
+/// What an earlier roll's slopes may be off for this one: together, and each beside the others. Chosen: a bath's age and a stock's.
+inline constexpr double kBathSlopeStd = 0.03, kBathRatioStd = 0.02;
 
 // --- Mixing -----------------------------------------------------------------------------------------------------------
 using Mix = std::array<std::array<double, 3>, 3>;

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string>
 #include <string_view>
 
 namespace basefog::film {
@@ -27,6 +28,27 @@ Slopes slopes_for(const RollFacts& facts) {
     return {kUnknownSlopes, "stock or process not known", false};
 }
 
+bool is_sound(const EarlierCurve& e) {
+    constexpr double kLeast = 0.1, kMost = 2.0;  // density per log10 H; outside, it is no camera film's
+    for (int i = 0; i < 3; ++i)
+        if (!(e.slope[i].value > kLeast && e.slope[i].value < kMost && e.slope[i].std_uncertainty >= 0)) return false;
+    return !e.toe_width || (*e.toe_width > 0.01 && *e.toe_width < 0.6);
+}
+
+/// What the stock was found to have before, loosened by what differs from roll to roll and bath to bath.
+void use_earlier(CurvePrior& prior, const EarlierCurve& earlier) {
+    if (!is_sound(earlier)) return;
+    double common = 0;
+    for (int i = 0; i < 3; ++i) {
+        prior.curves[i].slope = earlier.slope[i].value;
+        if (earlier.toe_width) prior.curves[i].toe_width = *earlier.toe_width;
+        common += earlier.slope[i].std_uncertainty / earlier.slope[i].value / 3;
+    }
+    prior.common_std = std::hypot(common, kBathSlopeStd);
+    prior.channel_std.fill(kBathRatioStd);
+    prior.basis = "the stock's curve as found on " + std::to_string(earlier.rolls) + (earlier.rolls == 1 ? " earlier roll" : " earlier rolls");
+}
+
 }  // namespace
 
 CurvePrior assume_curves(const RollFacts& facts, bool silver) {
@@ -42,6 +64,7 @@ CurvePrior assume_curves(const RollFacts& facts, bool silver) {
     }
     prior.common_std = silver || !slopes.known ? kSlopeStdUnknown : kSlopeStd;
     prior.basis = silver ? "typical slope of a silver negative" : std::string("typical slopes of ") + slopes.basis;
+    if (facts.earlier_curve) use_earlier(prior, *facts.earlier_curve);
     return prior;
 }
 

@@ -2,7 +2,6 @@
 #include "film/exposure.h"
 
 #include "film/constants.h"
-#include "film/losses.h"
 
 #include <algorithm>
 #include <cmath>
@@ -15,30 +14,10 @@ namespace {
 constexpr double kShareStd = 0.15;
 constexpr double kLeastShareStd = 0.2;  // percent
 
-struct Level {
-    double value = 0;  ///< log10 H above an 18 % grey by the aim, scene's typical level taken off
-    std::int64_t n = 0;
-};
-
 double quantile(std::vector<double>& v, double q) {
     const auto k = static_cast<std::ptrdiff_t>(q * static_cast<double>(v.size() - 1));
     std::nth_element(v.begin(), v.begin() + k, v.end());
     return v[static_cast<std::size_t>(k)];
-}
-
-/// A frame's level from its upper quantiles, which neither thin shadows nor fog reach, and which shift with exposure alone.
-Level level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves) {
-    const LayerPicture layers = to_layers(picture, model.dye_from_channel, curves);
-    std::vector<double> light;
-    for (std::size_t i = 0; i < layers.exposure.size(); ++i) {
-        if (!layers.usable[i]) continue;
-        double sum = 0;
-        for (int l = 0; l < 3; ++l)
-            sum += kLayerWeights[static_cast<std::size_t>(l)] * std::pow(10, layers.exposure[i][static_cast<std::size_t>(l)] - model.balance[l].value());
-        light.push_back(std::log10(sum));
-    }
-    const double upper = quantile(light, kUpperPoint), lower = quantile(light, kLowerPoint);
-    return {kUpperShare * upper + (1 - kUpperShare) * lower - kTypicalLevel, static_cast<std::int64_t>(light.size())};
 }
 
 double median(std::vector<double> v) { return quantile(v, 0.5); }
@@ -57,31 +36,43 @@ std::vector<WhatIf> all_what_ifs(const LossMeter& meter, const SpotExposures& sp
 
 }  // namespace
 
-std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<Picture>& pictures, const FilmModel& model, double slope_std,
-                                        const std::vector<GrainPoint>& grain, const FilmOptions& options) {
+double level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves) {
+    const LayerPicture layers = to_layers(picture, model.dye_from_channel, curves);
+    std::vector<double> light;
+    for (std::size_t i = 0; i < layers.exposure.size(); ++i) {
+        if (!layers.usable[i]) continue;
+        double sum = 0;
+        for (int l = 0; l < 3; ++l)
+            sum += kLayerWeights[static_cast<std::size_t>(l)] * std::pow(10, layers.exposure[i][static_cast<std::size_t>(l)] - model.balance[l].value());
+        light.push_back(std::log10(sum));
+    }
+    const double upper = quantile(light, kUpperPoint), lower = quantile(light, kLowerPoint);
+    return kUpperShare * upper + (1 - kUpperShare) * lower - kTypicalLevel;
+}
+
+std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<FoundLevel>& levels, double slope_std, double toe, const LossMeter& meter,
+                                        const FilmOptions& options) {
     std::vector<FrameExposure> out(roll.frames.size());
-    const std::array<CurveTable, 3> curves = tabulate(model.curves);
-    std::vector<Level> levels;
     std::vector<double> values;
-    for (const Picture& p : pictures) levels.push_back(level_of(p, model, curves)), values.push_back(levels.back().value);
+    for (const FoundLevel& l : levels) values.push_back(l.level);
     const double roll_level = values.empty() ? 0.0 : median(values);
-    const LossMeter meter(model, roll.base, grain, options);
     for (FrameExposure& f : out) {
         f.render_level = LogExposure(roll_level);
         f.offset = {.value = to_stops(LogExposure(roll_level)),
                     .std_uncertainty = Stops(std::hypot(kPhotographerStops, kSceneStops)),
                     .n = 0,
                     .flags = MeasureFlag::assumed};
+        f.reading_std = f.offset.std_uncertainty;
     }
-    for (std::size_t i = 0; i < pictures.size(); ++i) {
-        FrameExposure& f = out[pictures[i].frame];
-        const double level = levels[i].value;
-        const double stops = to_stops(LogExposure(level)).value();
-        f.offset = {.value = Stops(stops),
-                    .std_uncertainty = Stops(std::hypot(kSceneStops, slope_std * (stops + to_stops(LogExposure(-kToe)).value()))),
-                    .n = levels[i].n};
-        f.render_level = LogExposure(roll_level + exposure_share() * (level - roll_level));
-        const SpotExposures spots = meter.spots(roll.frames[pictures[i].frame]);
+    for (const FoundLevel& l : levels) {
+        FrameExposure& f = out[l.frame];
+        f.reading_std = to_stops(LogExposure(l.reading_std));
+        f.offset = {.value = to_stops(LogExposure(l.level)),
+                    .std_uncertainty = to_stops(LogExposure(std::hypot(std::hypot(l.reading_std, l.own_std), slope_std * (l.level - toe)))),
+                    .n = l.n,
+                    .flags = MeasureFlag::none};
+        f.render_level = LogExposure(roll_level + exposure_share() * (l.level - roll_level));
+        const SpotExposures spots = meter.spots(roll.frames[l.frame]);
         const WhatIf now = meter.at(spots, Stops(0));
         f.shadow_lost_percent = share(now.shadow_lost_percent, static_cast<std::int64_t>(spots.size()));
         f.highlight_lost_percent = share(now.highlight_lost_percent, static_cast<std::int64_t>(spots.size()));

@@ -4,16 +4,29 @@
 
 #include "basefog/film/options.h"
 #include "basefog/film/types.h"
-#include "film/grain.h"
 #include "film/layers.h"
+#include "film/losses.h"
 
 #include <vector>
 
 namespace basefog::film {
 
-/// Exposure, render level and lost shares of every frame of the roll, as in `roll.frames`. Frames that are no pictures get the
-/// roll's level and no shares.
-[[nodiscard]] std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<Picture>& pictures, const FilmModel& model, double slope_std,
-                                                      const std::vector<GrainPoint>& grain, const FilmOptions& options);
+/// log10 H of a picture's middle, 0 by the aim: from its upper points, which neither thin shadows nor fog reach, and which shift with exposure
+/// alone; the usual height of such points above mid-grey is taken off.
+[[nodiscard]] double level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves);
+
+/// A frame whose exposure was found.
+struct FoundLevel {
+    std::size_t frame = 0;   ///< index in RollSamples
+    double level = 0;        ///< log10 H
+    double reading_std = 0;  ///< log10 H: read off the film
+    double own_std = 0;      ///< log10 H: the scene's own key
+    std::int64_t n = 0;      ///< spots
+};
+
+/// Exposure, render level and lost shares of every frame of the roll, as in `roll.frames`. Frames without a level get the roll's and no
+/// shares.
+[[nodiscard]] std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<FoundLevel>& levels, double slope_std, double toe,
+                                                      const LossMeter& meter, const FilmOptions& options);
 
 }  // namespace basefog::film

@@ -23,30 +23,46 @@ Finding news(Severity severity, std::string code, std::string message, const std
 
 }  // namespace
 
-std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, bool silver) {
-    const std::string scale = "convention: log10 H = 0 is an 18 % grey exposed by the stock's aim, counted from the toe";
-    if (silver) return {"silver image: channels averaged", prior.basis + ", assumed", "none needed: silver is neutral", scale};
+std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, bool silver) {
+    const std::string zero = "convention: log10 H = 0 is an 18 % grey exposed by the stock's aim, counted from the toe";
+    const std::string slope = scale.basis.empty() ? prior.basis + ", assumed" : prior.basis + "; common slope measured by " + scale.basis;
+    if (silver) return {"silver image: channels averaged", slope, "none needed: silver is neutral", zero};
     const std::string pictures =
         neutral.n_votes == 0 ? std::string("no picture") : fmt::format("{} picture{}", neutral.n_votes, neutral.n_votes == 1 ? "" : "s");
     std::string ratios = fmt::format("; ratios of the layers corrected by {}", pictures);
-    if (neutral.n_brackets > 0) ratios += fmt::format(", {} of them pairs of one scene at two exposures", neutral.n_brackets);
-    return {"assumed: block dyes through a scanner's broad bands", prior.basis + ", assumed" + ratios, basis_of_assumed(facts) + ", combined with " + pictures,
-            scale};
+    if (neutral.n_brackets > 0) ratios += fmt::format(", {} pairs of one scene at two exposures among them", neutral.n_brackets);
+    std::string balance = basis_of_assumed(facts) + ", combined with " + pictures;
+    if (neutral.n_neutrals > 0) {
+        ratios += " and by the steps or card photographed";
+        balance += " and the greys photographed";
+    }
+    return {"assumed: block dyes through a scanner's broad bands", slope + ratios, balance, zero};
 }
 
-std::vector<Finding> find_news(const RollSamples& roll, std::size_t n_pictures, const CurvePrior& prior, const Neutral& neutral, const RollFilm& film) {
+std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, const RollFilm& film) {
     std::vector<Finding> out;
     const std::string& id = roll.facts.id;
+    const auto n_pictures = static_cast<std::size_t>(film.verdict.frames);
     if (n_pictures < kFewPictures)
         out.push_back(
             news(Severity::caution, "few-pictures",
                  fmt::format("Only {} picture{} to judge this roll's film by: curve and balance are mostly assumed.", n_pictures, n_pictures == 1 ? "" : "s"),
                  id, {{"pictures", static_cast<double>(n_pictures)}}));
-    out.push_back(
-        news(Severity::note, "curve-assumed",
-             fmt::format("The curve's overall slope is assumed ({}), known to about {:.0f} %: pictures cannot fix it. A photographed step wedge would.",
-                         prior.basis, 100 * prior.common_std),
-             id, {{"slope_std_percent", 100 * prior.common_std}}));
+    if (scale.basis.empty())
+        out.push_back(
+            news(Severity::note, "curve-assumed",
+                 fmt::format("The curve's overall slope is assumed ({}), known to about {:.0f} %: these pictures cannot fix it. A photographed step wedge "
+                             "would, or a bracket, or the same scene on rolls of this stock rated differently.",
+                             prior.basis, 100 * scale.stretch_std),
+                 id, {{"slope_std_percent", 100 * scale.stretch_std}}));
+    for (std::size_t f = 0; f < roll.frames.size(); ++f) {
+        const bool read = std::any_of(film.wedges.begin(), film.wedges.end(), [f](const Wedge& w) { return w.frame == static_cast<int>(f); });
+        if (roll.frames[f].note.use != FrameUse::step_wedge || read) continue;
+        Finding finding = news(Severity::caution, "wedge-not-read",
+                               "The ledger names this frame as a step wedge, but no five steps climbing one way were found on it; it is not used.", id);
+        finding.where.frame = static_cast<int>(f);
+        out.push_back(std::move(finding));
+    }
     const double worst = std::max(film.model.balance_std.r, film.model.balance_std.b);
     if (!film.model.silver && worst > kUncertainBalance)
         out.push_back(news(Severity::caution, "balance-uncertain",

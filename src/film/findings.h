@@ -4,6 +4,7 @@
 
 #include "film/balance.h"
 #include "film/curves.h"
+#include "film/scale.h"
 
 #include <array>
 #include <string>
@@ -12,8 +13,9 @@
 namespace basefog::film {
 
 /// What unmixing, curves, balance and scale rest on, in that order.
-[[nodiscard]] std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, bool silver);
-[[nodiscard]] std::vector<Finding> find_news(const RollSamples& roll, std::size_t n_pictures, const CurvePrior& prior, const Neutral& neutral,
+[[nodiscard]] std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
+                                                        bool silver);
+[[nodiscard]] std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
                                              const RollFilm& film);
 
 }  // namespace basefog::film

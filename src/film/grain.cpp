@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "film/grain.h"
 
+#include "basefog/film/speed.h"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -81,6 +83,8 @@ std::vector<GrainPoint> measure_grain(const RollSamples& roll) {
         }
         if (whole) points.push_back(point);
     }
+    for (GrainPoint& p : points)
+        for (int c = 0; c < 3; ++c) p.granularity[c] = rms_granularity(p.spot_noise[c]);
     return points;
 }
 

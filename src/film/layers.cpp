@@ -14,6 +14,8 @@ namespace {
 constexpr std::int64_t kCellsAcross = 24, kCellsDown = 16;
 /// Chosen: different scenes of one place reach 0.8; one scene at other exposures stays above 0.97 on the straight line.
 constexpr double kSameScene = 0.95;
+/// The same of cells against their neighbours: different scenes stay under 0.5; a hand's shake takes some of one scene's 0.95 to 1.
+constexpr double kSameDetail = 0.8;
 /// A cell takes part where its exposures lie this far inside the straight line. Chosen.
 constexpr double kInside = 0.35;
 constexpr std::size_t kLeastCells = 20;
@@ -21,6 +23,7 @@ constexpr std::size_t kLeastCells = 20;
 /// hand's shake: the spread of the differences over the cells (sigma, log10 H) stays under this. Chosen: two scenes of one kind, both lit by
 /// a lamp in one corner say, are alike too, but spread by 0.1 and more; safe range 0.03 to 0.07.
 constexpr double kSameStep = 0.05;
+constexpr double kLeastDetail = 0.01;    // log10 H; less is grain
 constexpr double kLeastContrast = 0.08;  // log10 H; a plain wall matches any other plain wall
 
 struct Cells {
@@ -56,28 +59,59 @@ bool on_straight_line(const Triple& h) {
     return std::all_of(h.begin(), h.end(), [](double v) { return v > kToe + kInside && v < kToe + kLatitude - kInside; });
 }
 
-/// Correlation of two pictures' exposures (green), over cells both have; 0 when either is plain.
-double likeness(const Cells& a, const Cells& b) {
+struct Pairs {
     double n = 0, sa = 0, sb = 0, saa = 0, sbb = 0, sab = 0;
-    for (std::size_t i = 0; i < a.mean.size(); ++i) {
-        if (!a.mean[i] || !b.mean[i]) continue;
-        const double x = (*a.mean[i])[1], y = (*b.mean[i])[1];
-        n += 1, sa += x, sb += y, saa += x * x, sbb += y * y, sab += x * y;
+    void add(double x, double y) { n += 1, sa += x, sb += y, saa += x * x, sbb += y * y, sab += x * y; }
+    /// Correlation; none when there are few, or either hardly varies.
+    [[nodiscard]] std::optional<double> correlation(double least_std) const {
+        if (n < static_cast<double>(kLeastCells)) return std::nullopt;
+        const double va = saa / n - sa * sa / n / n, vb = sbb / n - sb * sb / n / n;
+        if (va < least_std * least_std || vb < least_std * least_std) return std::nullopt;
+        return (sab / n - sa * sb / n / n) / std::sqrt(va * vb);
     }
-    if (n < static_cast<double>(kLeastCells)) return 0;
-    const double va = saa / n - sa * sa / n / n, vb = sbb / n - sb * sb / n / n;
-    if (va < kLeastContrast * kLeastContrast || vb < kLeastContrast * kLeastContrast) return 0;
-    return (sab / n - sa * sb / n / n) / std::sqrt(va * vb);
+};
+
+/// A cell against the mean of its neighbours to the left and right, and above and below; nothing at a picture's edge.
+std::optional<double> detail(const Cells& cells, const std::vector<char>& common, std::int64_t cx, std::int64_t cy) {
+    if (cx < 1 || cy < 1 || cx + 1 >= kCellsAcross || cy + 1 >= kCellsDown) return std::nullopt;
+    const auto at = [](std::int64_t x, std::int64_t y) { return static_cast<std::size_t>(y * kCellsAcross + x); };
+    double around = 0;
+    for (const std::size_t i : {at(cx - 1, cy), at(cx + 1, cy), at(cx, cy - 1), at(cx, cy + 1)}) {
+        if (!common[i]) return std::nullopt;
+        around += (*cells.mean[i])[1] / 4;
+    }
+    return common[at(cx, cy)] ? std::optional((*cells.mean[at(cx, cy)])[1] - around) : std::nullopt;
 }
 
-std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t first, std::size_t second) {
+/// Do two pictures show one scene? Their exposures (green) must go together over what both have on the straight line, broadly and in detail: two
+/// rooms lit from one corner, or two skies over two hills, are alike broadly only.
+bool same_scene(const Cells& a, const Cells& b) {
+    Pairs broad, fine;
+    std::vector<char> common(a.mean.size(), 0);
+    for (std::size_t i = 0; i < a.mean.size(); ++i) {
+        common[i] = a.mean[i] && b.mean[i] && on_straight_line(*a.mean[i]) && on_straight_line(*b.mean[i]) ? 1 : 0;
+        if (common[i]) broad.add((*a.mean[i])[1], (*b.mean[i])[1]);
+    }
+    for (std::int64_t y = 0; y < kCellsDown; ++y)
+        for (std::int64_t x = 0; x < kCellsAcross; ++x) {
+            const auto da = detail(a, common, x, y), db = detail(b, common, x, y);
+            if (da && db) fine.add(*da, *db);
+        }
+    const auto in_broad = broad.correlation(kLeastContrast), in_detail = fine.correlation(kLeastDetail);
+    return in_broad && *in_broad >= kSameScene && in_detail && *in_detail >= kSameDetail;
+}
+
+std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t i_first, std::size_t i_second) {
     std::array<std::vector<double>, 3> difference;
+    double first = 0, second = 0;
     for (std::size_t i = 0; i < a.mean.size(); ++i) {
         if (!a.mean[i] || !b.mean[i] || !on_straight_line(*a.mean[i]) || !on_straight_line(*b.mean[i])) continue;
+        first += (*a.mean[i])[1] - kToe, second += (*b.mean[i])[1] - kToe;
         for (std::size_t k = 0; k < 3; ++k) difference[k].push_back((*b.mean[i])[k] - (*a.mean[i])[k]);
     }
     if (difference[0].size() < kLeastCells) return std::nullopt;
-    Bracket bracket{.first = first, .second = second};
+    const double n = static_cast<double>(difference[0].size());
+    Bracket bracket{.first = i_first, .second = i_second, .difference = {}, .std_error = {}, .first_height = first / n, .second_height = second / n};
     for (std::size_t k = 0; k < 3; ++k) {
         auto& d = difference[k];
         std::sort(d.begin(), d.end());
@@ -95,7 +129,7 @@ std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t first
 std::array<CurveTable, 3> tabulate(const Rgb<LayerCurve>& curves) { return {CurveTable(curves.r), CurveTable(curves.g), CurveTable(curves.b)}; }
 
 LayerPicture to_layers(const Picture& picture, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves) {
-    LayerPicture out{.width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
+    LayerPicture out{.roll = picture.roll, .width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
     out.exposure.resize(picture.density.size());
     for (std::size_t i = 0; i < picture.density.size(); ++i) {
         if (!picture.usable[i]) continue;
@@ -113,14 +147,13 @@ Scenes find_scenes(const std::vector<LayerPicture>& pictures) {
     for (const LayerPicture& p : pictures) cells.push_back(to_cells(p));
     Scenes scenes;
     scenes.scene_of.assign(pictures.size(), -1);
-    int n_scenes = 0;
     for (std::size_t i = 0; i < pictures.size(); ++i) {
         for (std::size_t j = 0; j < i; ++j) {
-            if (likeness(cells[j], cells[i]) < kSameScene) continue;
+            if (!same_scene(cells[j], cells[i])) continue;
             if (scenes.scene_of[i] < 0) scenes.scene_of[i] = scenes.scene_of[j];
             if (const auto bracket = compare(cells[j], cells[i], j, i)) scenes.brackets.push_back(*bracket);
         }
-        if (scenes.scene_of[i] < 0) scenes.scene_of[i] = n_scenes++;
+        if (scenes.scene_of[i] < 0) scenes.scene_of[i] = scenes.count++;
     }
     for (const int scene : scenes.scene_of)
         scenes.share.push_back(1.0 / static_cast<double>(std::count(scenes.scene_of.begin(), scenes.scene_of.end(), scene)));

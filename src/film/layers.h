@@ -11,6 +11,7 @@ namespace basefog::film {
 
 /// The three layers' log10 H at each reduced spot, balance not taken off.
 struct LayerPicture {
+    std::size_t roll = 0;  ///< index among the rolls fitted together
     std::int64_t width = 0, height = 0;
     std::vector<Triple> exposure;
     std::vector<char> usable;
@@ -23,9 +24,11 @@ struct LayerPicture {
 struct Bracket {
     std::size_t first = 0, second = 0;  ///< indices of pictures
     Triple difference{}, std_error{};
+    double first_height = 0, second_height = 0;  ///< of those parts above the toe, green, log10 H
 };
 struct Scenes {
     std::vector<int> scene_of;  ///< for each picture, a number shared by pictures of one scene
+    int count = 0;              ///< of scenes
     std::vector<double> share;  ///< 1 / number of pictures of its scene: its weight in a vote
     std::vector<Bracket> brackets;
 };

@@ -47,14 +47,16 @@ Picture reduce(const FrameSamples& frame, std::size_t index) {
 
 }  // namespace
 
-std::vector<Picture> reduce_pictures(const RollSamples& roll) {
+std::vector<Picture> reduce_pictures(const RollSamples& roll, std::size_t index) {
     std::vector<Picture> pictures;
     for (std::size_t i = 0; i < roll.frames.size(); ++i) {
         const FrameSamples& frame = roll.frames[i];
         const bool sizes_match =
             frame.usable.empty() || (frame.usable.width() == frame.above_base.width() && frame.usable.height() == frame.above_base.height());
-        if (frame.kind != FrameKind::picture || frame.above_base.empty() || !sizes_match) continue;
+        const bool a_scene = frame.note.use == FrameUse::picture || frame.note.use == FrameUse::colour_chart;
+        if (frame.kind != FrameKind::picture || !a_scene || frame.above_base.empty() || !sizes_match) continue;
         Picture picture = reduce(frame, i);
+        picture.roll = index;
         if (picture.n_usable >= kLeastSpots) pictures.push_back(std::move(picture));
     }
     return pictures;

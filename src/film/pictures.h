@@ -14,6 +14,7 @@ using Triple = std::array<double, 3>;
 
 /// A frame reduced by averaging 2 x 2 usable spots. `usable` is false where fewer than half of them were.
 struct Picture {
+    std::size_t roll = 0;   ///< index among the rolls fitted together
     std::size_t frame = 0;  ///< index in RollSamples
     std::int64_t width = 0, height = 0;
     std::vector<Triple> density;  ///< above base
@@ -22,7 +23,7 @@ struct Picture {
     [[nodiscard]] std::size_t at(std::int64_t x, std::int64_t y) const { return static_cast<std::size_t>(y * width + x); }
 };
 
-/// Frames of kind `picture` with enough usable spots; a frame may be missing.
-[[nodiscard]] std::vector<Picture> reduce_pictures(const RollSamples& roll);
+/// Frames of kind `picture` with enough usable spots, wedges and cards left out; a frame may be missing.
+[[nodiscard]] std::vector<Picture> reduce_pictures(const RollSamples& roll, std::size_t index);
 
 }  // namespace basefog::film

@@ -96,12 +96,12 @@ double misfit(const std::vector<std::vector<Triple>>& steps, const std::vector<d
 }  // namespace
 
 ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<LayerPicture>& layers, const std::vector<double>& weights,
-                   const Rgb<LayerCurve>& curves) {
+                   const std::vector<Rgb<LayerCurve>>& curves) {
     std::vector<std::vector<Triple>> steps;
     ShareFit fit;
     double together = 0;
     for (std::size_t i = 0; i < pictures.size(); ++i) {
-        steps.push_back(channel_steps(pictures[i], layers[i], curves));
+        steps.push_back(channel_steps(pictures[i], layers[i], curves[pictures[i].roll]));
         if (steps.back().size() < kLeastSteps || !edge_colour(steps.back(), inverse(kNeutralShare))) continue;
         ++fit.n_votes;
         together += weights[i];

@@ -22,8 +22,9 @@ struct ShareFit {
     double red_std = kMixStd[0], other_std = kMixStd[1];  ///< of their natural logarithms
     int n_votes = 0;
 };
+/// `curves`: of each roll the pictures come from.
 [[nodiscard]] ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<LayerPicture>& layers, const std::vector<double>& weights,
-                                 const Rgb<LayerCurve>& curves);
+                                 const std::vector<Rgb<LayerCurve>>& curves);
 
 /// Undoes the assumed overlap of the layers' sensitivities.
 [[nodiscard]] Matrix3 scene_from_layer();

@@ -6,7 +6,7 @@
 
 namespace basefog::film {
 
-/// From the frames' what-ifs and the rating; never from age.
-[[nodiscard]] Verdict judge(const RollFacts& facts, const std::vector<FrameExposure>& frames);
+/// From the pictures' what-ifs and the rating; never from age. `frames` as in the roll.
+[[nodiscard]] Verdict judge(const RollSamples& roll, const std::vector<FrameExposure>& frames);
 
 }  // namespace basefog::film

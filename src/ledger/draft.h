@@ -27,6 +27,9 @@ struct Draft {
     std::vector<std::vector<Place>> strip_places;  ///< for each sheet, as many as its strips
 };
 
+/// Reads a roll's `frames`: what is noted of single ones.
+[[nodiscard]] std::vector<NamedFrame> read_frames(Fields& roll);
+
 /// Reads every [[sheet]]; `root` is the whole text.
 void read_sheets(Fields& root, Draft& draft, Problems& problems);
 

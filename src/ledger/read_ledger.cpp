@@ -160,6 +160,7 @@ void read_roll(Fields& fields, const std::string& id, Draft& draft) {
     roll.tank = fields.plain_text("tank", "\"two-reel tank\"");
     roll.reel = fields.whole("reel", kReel);
     roll.note = fields.note("note");
+    roll.frames = read_frames(fields);
     draft.ledger.rolls.push_back(std::move(roll));
 }
 

@@ -77,6 +77,14 @@ session = "march-14"
 tank = "two-reel tank"
 reel = 1                      # place in the tank, 1 at the bottom
 note = "Harbour in the morning; last frames with the back opened by mistake."
+# Single frames, where there is something to say: what a frame shows ("step wedge", "grey card" or "colour chart"; step is
+# a wedge's log exposure from step to step), and exposure given beyond the meter's, as for a bracket.
+frames = [
+  { number = 1, kind = "step wedge", step = 0.15 },
+  { number = 2, kind = "grey card" },
+  { number = 5, stops = -1 },
+  { number = 6, stops = 1.5 },
+]
 
 [roll.R2]
 stock = "t500"

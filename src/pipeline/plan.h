@@ -20,7 +20,8 @@ struct SheetPlan {
     std::optional<NamedLayout> layout;  ///< corrections by hand
 };
 
-/// Sheets that share a roll form a group, as what is pooled over a roll needs all of them; groups are in order of first sheet.
+/// Sheets that share a roll form a group, as what is pooled over a roll needs all of them; so do sheets with rolls of one stock, while memory
+/// lasts. Groups are in order of first sheet.
 struct Plan {
     std::vector<SheetPlan> sheets;
     std::vector<std::vector<int>> groups;  ///< indices into `sheets`

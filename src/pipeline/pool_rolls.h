@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What is pooled over a roll, on whichever sheets its strips lie.
+// What is pooled over a roll, and over the rolls of a stock, on whichever sheets its strips lie.
 #pragma once
 
 #include "measure_sheet.h"
@@ -8,9 +8,13 @@
 
 namespace basefog::pipeline {
 
-/// Gathers the rolls of a group of sheets (all the sheets any of them lies on), fits each, and hands every frame its exposure.
-/// `first_scan` is the index that sheets[0] has in RunRecord::scans; the FrameRefs count from there. Takes the samples.
-[[nodiscard]] Result<std::vector<RollRecord>> pool_rolls(std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index, const RunOptions& options,
-                                                         std::vector<Finding>& findings, Observer& observer);
+struct PooledRolls {
+    std::vector<RollRecord> rolls;
+    std::vector<StockComparison> comparisons;
+};
+/// Gathers the rolls of a group of sheets (all the sheets any of them lies on), fits those of a stock together, and hands every frame its
+/// exposure. `scan_index`: each sheet's place in RunRecord::scans. Takes the samples.
+[[nodiscard]] Result<PooledRolls> pool_rolls(std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index, const RunOptions& options,
+                                             std::vector<Finding>& findings, Observer& observer);
 
 }  // namespace basefog::pipeline

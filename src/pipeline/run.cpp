@@ -38,11 +38,12 @@ Result<void> run_group(const Plan& plan, const std::vector<int>& group, const Ru
     if (options.positives) {
         Thumbnails thumbnails;
         for (std::size_t i = 0; i < sheets.size(); ++i)
-            if (auto made = render_sheet(plan, sheets[i], scan_index[i], *rolls, profile, options, output, thumbnails, observer); !made) return made;
-        if (auto made = write_contact_sheets(*rolls, sheets, scan_index, thumbnails, output); !made) return made;
+            if (auto made = render_sheet(plan, sheets[i], scan_index[i], rolls->rolls, profile, options, output, thumbnails, observer); !made) return made;
+        if (auto made = write_contact_sheets(rolls->rolls, sheets, scan_index, thumbnails, output); !made) return made;
     }
     for (std::size_t i = 0; i < sheets.size(); ++i) record.scans[static_cast<std::size_t>(scan_index[i])] = std::move(sheets[i].record);
-    for (RollRecord& roll : *rolls) record.rolls.push_back(std::move(roll));
+    for (RollRecord& roll : rolls->rolls) record.rolls.push_back(std::move(roll));
+    for (StockComparison& comparison : rolls->comparisons) record.comparisons.push_back(std::move(comparison));
     return {};
 }
 

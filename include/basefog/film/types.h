@@ -18,16 +18,37 @@ namespace basefog {
 /// Row-major 3 x 3.
 using Matrix3 = std::array<std::array<double, 3>, 3>;
 
+/// What a frame shows, where the ledger says so. Only `picture` frames speak of scenes; the others are measured for what they are.
+enum class FrameUse { picture, step_wedge, grey_card, colour_chart };
+/// What the ledger says of a single frame.
+struct FrameNote {
+    FrameUse use = FrameUse::picture;
+    double step = 0;             ///< of a wedge: log10 H from step to step
+    std::optional<Stops> extra;  ///< exposure given beyond the meter's, as noted for a bracket
+    friend bool operator==(const FrameNote&, const FrameNote&) = default;
+};
+
 /// One frame on a grid of 0.1 mm spots (area-averaged): 360 x 240 for a full frame.
 struct FrameSamples {
     FrameKind kind = FrameKind::picture;
+    int number = 0;  ///< as the report names it
+    FrameNote note;
     Image<DensityRgbi> above_base;  ///< density above the strip's base, read order, upright as on the strip
     Image<std::uint8_t> usable;     ///< 1 where neither residue, dust nor clipping spoils the spot
+};
+
+/// What an earlier roll of the stock, scanned on the same scanner, was found to have; a prior, never more.
+struct EarlierCurve {
+    Rgb<Measured<double>> slope;  ///< of a neutral, in the scanner's channels, density per log10 H
+    std::optional<double> toe_width;
+    int rolls = 1;  ///< it rests on
+    friend bool operator==(const EarlierCurve&, const EarlierCurve&) = default;
 };
 
 /// What the ledger (or nobody) knows of the roll; plain values, so that this stage needs no ledger.
 struct RollFacts {
     std::string id, stock;
+    std::string session;                      ///< rolls of one session shared their bath; empty: not told
     std::optional<double> box_speed;          ///< exposure index on the box (ISO)
     std::optional<double> rating;             ///< exposure index it was shot at
     std::optional<Kelvin> stock_balance;      ///< colour temperature the stock is balanced for
@@ -37,6 +58,7 @@ struct RollFacts {
     std::string process;                      ///< "C-41", "ECN-2", ...
     std::string own_process;                  ///< the stock's own
     std::optional<double> years_past_expiry;  ///< shown beside the measurements; never used to derive them
+    std::optional<EarlierCurve> earlier_curve;
 };
 
 struct RollSamples {
@@ -84,7 +106,16 @@ struct FilmModel {
     Matrix3 scene_from_layer{{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
     std::array<std::string, 4> basis{};  ///< in words: what unmixing, curves, balance, and scale rest on
     Rgb<Measured<double>> slope{};       ///< with uncertainty; flags say whether assumed
+    /// Relative one-sigma of the three slopes together: exposure differences and saturation are right to this.
+    double common_slope_std = 0;
     friend bool operator==(const FilmModel&, const FilmModel&) = default;
+};
+
+/// Where a neutral grey in the roll's light is lost, in stops from the stock's aim.
+struct ExposureLimits {
+    Stops shadow{};     ///< below: it cannot be told from base
+    Stops highlight{};  ///< above: a third of a stop no longer shows
+    friend bool operator==(const ExposureLimits&, const ExposureLimits&) = default;
 };
 
 struct WhatIf {
@@ -94,7 +125,10 @@ struct WhatIf {
 };
 
 struct FrameExposure {
-    Measured<Stops> offset{};                   ///< against the stock's aim; one scale for all rolls of a stock
+    Measured<Stops> offset{};  ///< against the stock's aim; one scale for all rolls of a stock
+    /// How well the frame's level is read off the film, the common slope and the scene's own key apart: two frames of one scene differ by their
+    /// offsets' difference, give or take this of each and the common slope's share of the difference.
+    Stops reading_std{};
     Measured<double> shadow_lost_percent{};     ///< cannot be told from base: below 2 sigma of a 0.1 mm spot
     Measured<double> highlight_lost_percent{};  ///< on the shoulder or at the scan's limit, where steps vanish
     std::vector<WhatIf> what_if;                ///< -3 to +3 stops in halves
@@ -109,22 +143,80 @@ struct Verdict {
     std::optional<Stops> rated_over;        ///< stops of extra exposure against box speed
     double shadow_lost_percent = 0;         ///< over the roll, as shot
     double shadow_lost_at_box_percent = 0;  ///< predicted, had it been shot at box speed
+    double highlight_lost_percent = 0;      ///< over the roll, as shot
     std::optional<Stops> spare;             ///< stops that could go before shadows are lost
+    std::optional<Stops> lacking;           ///< stops more that would have kept all but an unseen share of the shadows
+    std::optional<int> worst_frame;         ///< index among the roll's frames: the one that lost most shadow
+    double worst_shadow_lost_percent = 0;
+    int frames = 0;  ///< pictures it rests on
     friend bool operator==(const Verdict&, const Verdict&) = default;
 };
 
 /// Noise of a 0.1 mm spot and RMS granularity in a 48 um aperture [ISO10505, from memory], at a density above base.
 struct GrainPoint {
     Rgb<double> density{}, spot_noise{};
+    Rgb<double> granularity{};  ///< RMS, density x 1000
     friend bool operator==(const GrainPoint&, const GrainPoint&) = default;
+};
+
+/// What a photographed wedge's steps showed: the curve as measured, nothing assumed.
+struct WedgeStep {
+    LogExposure exposure{};  ///< log10 H from the wedge's least exposed step found
+    Rgb<double> density{};   ///< above base
+    friend bool operator==(const WedgeStep&, const WedgeStep&) = default;
+};
+struct Wedge {
+    int frame = 0;  ///< index among the roll's frames
+    std::vector<WedgeStep> steps;
+    friend bool operator==(const Wedge&, const Wedge&) = default;
+};
+
+/// The roll's speed, by its pictures and the rating it was shot at.
+struct RollSpeed {
+    /// Rating at which metered pictures would lie on this film as a stock's aim has it. sigma in stops beside it, as it is a ratio.
+    std::optional<double> effective_index;
+    Stops effective_index_std{};
+    Measured<Stops> loss{};  ///< against the mean of the rolls it was fitted with; positive is slower
+    friend bool operator==(const RollSpeed&, const RollSpeed&) = default;
 };
 
 struct RollFilm {
     FilmModel model;
     std::vector<FrameExposure> frames;  ///< as in RollSamples
     Verdict verdict;
+    ExposureLimits limits;
+    RollSpeed speed;
+    std::vector<Wedge> wedges;
     std::vector<GrainPoint> grain;
     std::vector<Finding> findings;
+};
+
+/// One roll beside others of its stock, or of stocks alike.
+struct RollComparison {
+    std::string roll, stock;
+    std::optional<double> rating, box_speed;
+    Rgb<Measured<Density>> base;
+    Rgb<Measured<Density>> fog;  ///< base above that of the comparison's clearest roll
+    Rgb<Measured<double>> slope;
+    Measured<double> red_to_green, blue_to_green;  ///< slopes' ratios: the crossover
+    Rgb<double> granularity;                       ///< RMS of the base in a 48 um aperture, density x 1000
+    Rgb<double> granularity_at_1;                  ///< and at a density of 1 above base, where the pictures show it; else 0
+    RollSpeed speed;
+    double shadow_lost_percent = 0, highlight_lost_percent = 0;
+    friend bool operator==(const RollComparison&, const RollComparison&) = default;
+};
+struct StockComparison {
+    std::string name;  ///< of the stock, or of the stocks alike, joined by " / "
+    std::string process;
+    std::string clearest;               ///< the roll fog is counted from
+    std::vector<RollComparison> rolls;  ///< least fogged first
+    std::string text;                   ///< the main differences in words
+    friend bool operator==(const StockComparison&, const StockComparison&) = default;
+};
+
+struct StockFilm {
+    std::vector<RollFilm> rolls;                ///< as given
+    std::optional<StockComparison> comparison;  ///< two rolls or more
 };
 
 }  // namespace basefog

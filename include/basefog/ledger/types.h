@@ -56,6 +56,16 @@ struct Session {
     friend bool operator==(const Session&, const Session&) = default;
 };
 
+enum class FrameSubject { picture, step_wedge, grey_card, colour_chart };
+/// What is noted of a single frame.
+struct NamedFrame {
+    int number = 0;
+    FrameSubject kind = FrameSubject::picture;
+    double step = 0;                          ///< of a step wedge: log10 H from step to step
+    std::optional<Stops> stops;               ///< exposure given beyond the meter's
+    friend bool operator==(const NamedFrame&, const NamedFrame&) = default;
+};
+
 struct Roll {
     std::string id;
     std::string stock, session;               ///< ids, or empty
@@ -65,6 +75,7 @@ struct Roll {
     std::string tank;
     std::optional<int> reel;                  ///< place in the tank, 1 at the bottom
     std::string note;
+    std::vector<NamedFrame> frames;           ///< those of which something is noted
     friend bool operator==(const Roll&, const Roll&) = default;
 };
 

@@ -74,6 +74,7 @@ struct RunRecord {
     std::vector<std::pair<std::string, std::string>> settings;  ///< what the run can be repeated with
     std::vector<ScanRecord> scans;
     std::vector<RollRecord> rolls;            ///< in order of first appearance
+    std::vector<StockComparison> comparisons; ///< of stocks with two rolls or more
     std::vector<Finding> findings;
 };
 

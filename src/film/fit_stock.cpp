@@ -1,0 +1,228 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/film/fit_stock.h"
+
+#include "film/balance.h"
+#include "film/compare.h"
+#include "film/curves.h"
+#include "film/exposure.h"
+#include "film/findings.h"
+#include "film/scale.h"
+#include "film/speed_of_roll.h"
+#include "film/toe.h"
+#include "film/unmix.h"
+#include "film/verdict.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace basefog {
+namespace {
+
+using namespace film;
+
+constexpr double kThird = 1.0 / 3;
+constexpr int kPasses = 3;
+/// How well a frame's level is read, log10 H: from its own upper points, and against frames of the same scene. Chosen; the coverage test
+/// moves them.
+constexpr double kAloneStd = 0.05, kMatchedStd = 0.010;
+constexpr double kCardLevelStd = 0.02;
+
+/// Everything before the pictures are asked.
+FilmModel assumed_model(const CurvePrior& prior, bool silver) {
+    FilmModel model;
+    model.silver = silver;
+    model.curves = prior.curves;
+    model.dye_from_channel = silver ? Matrix3{{{kThird, kThird, kThird}, {kThird, kThird, kThird}, {kThird, kThird, kThird}}}
+                                    : inverse(channel_from_dye(kNeutralShare, prior.curves));
+    if (!silver) model.scene_from_layer = scene_from_layer();
+    return model;
+}
+
+/// The work on all rolls of a stock: what is assumed, what was found so far.
+struct Work {
+    std::span<const RollSamples> rolls;
+    std::vector<CurvePrior> priors;
+    std::vector<FilmModel> models;
+    std::vector<Neutral> neutrals;
+    std::vector<Picture> pictures;  ///< of all rolls
+    Targets targets;
+    ShareFit mixing;
+};
+
+Work begin(std::span<const RollSamples> rolls) {
+    Work work;
+    work.rolls = rolls;
+    for (std::size_t r = 0; r < rolls.size(); ++r) {
+        const bool silver = rolls[r].silver_image || rolls[r].facts.black_and_white_told;
+        work.priors.push_back(assume_curves(rolls[r].facts, silver));
+        work.models.push_back(assumed_model(work.priors.back(), silver));
+        std::vector<Picture> pictures = reduce_pictures(rolls[r], r);
+        std::move(pictures.begin(), pictures.end(), std::back_inserter(work.pictures));
+    }
+    work.neutrals.resize(rolls.size());
+    work.targets = read_targets(rolls);
+    return work;
+}
+
+std::vector<LayerPicture> layers_of(const Work& work) {
+    std::vector<std::array<CurveTable, 3>> curves;
+    for (const FilmModel& m : work.models) curves.push_back(tabulate(m.curves));
+    std::vector<LayerPicture> layers;
+    for (const Picture& p : work.pictures) layers.push_back(to_layers(p, work.models[p.roll].dye_from_channel, curves[p.roll]));
+    return layers;
+}
+
+/// Finds the stock's mixing and each roll's neutral, and puts them into the models: slopes straightened, speeds as balance. In passes, as the
+/// pictures are read through the models they correct.
+void find_neutrals(Work& work) {
+    for (int pass = 0; pass < kPasses; ++pass) {
+        const std::vector<LayerPicture> layers = layers_of(work);
+        const Scenes scenes = find_scenes(layers);
+        std::vector<NeutralPrior> assumed;
+        for (std::size_t r = 0; r < work.rolls.size(); ++r) {
+            assumed.push_back(assume_neutral(work.rolls[r].facts, tilt_covariance(work.priors[r].channel_std, work.mixing.share)));
+            assumed.back().tilt = tilt_of(work.priors[r].curves, work.models[r].curves, work.mixing.share);
+        }
+        const std::vector<KnownNeutral> known = known_neutrals(work.targets, work.models);
+        work.neutrals = fit_neutrals(assumed, {work.rolls, layers, scenes, known});
+        std::vector<Rgb<LayerCurve>> curves;
+        for (std::size_t r = 0; r < work.rolls.size(); ++r) curves.push_back(straightened(work.models[r].curves, work.mixing.share, work.neutrals[r].tilt));
+        if (pass + 1 < kPasses) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
+        for (std::size_t r = 0; r < work.rolls.size(); ++r) {
+            work.models[r].curves = curves[r];
+            work.models[r].dye_from_channel = inverse(channel_from_dye(work.mixing.share, curves[r]));
+        }
+    }
+    for (std::size_t r = 0; r < work.rolls.size(); ++r) {
+        // Balance zero where the weighted mean of the layers is.
+        const Neutral& found = work.neutrals[r];
+        const double mean = kLayerWeights[0] * found.speed[0] + kLayerWeights[2] * found.speed[1];
+        work.models[r].balance = {LogExposure(found.speed[0] - mean), LogExposure(-mean), LogExposure(found.speed[1] - mean)};
+        const Pair std = found.std_at(-kToe);  // at mid-grey, where it is looked at
+        work.models[r].balance_std = {std[0], 0.0, std[1]};
+    }
+}
+
+/// The toes' widths, stock by stock.
+void find_toes(Work& work) {
+    const std::vector<LayerPicture> layers = layers_of(work);
+    const std::vector<ToePoint> points = toe_points(work.pictures, layers, find_scenes(layers), work.targets, work.models, work.rolls);
+    std::vector<FilmModel> fitted = work.models;
+    for (std::size_t r = 0; r < work.rolls.size(); ++r) {
+        std::vector<char> of_stock;
+        for (std::size_t q = 0; q < work.rolls.size(); ++q) of_stock.push_back(kinship(work.rolls, r, q) == Kinship::alike ? 0 : 1);
+        const ToeFit toe = fit_toe(points, of_stock, work.models[r].curves.g.toe_width, work.models, work.rolls);
+        for (int l = 0; l < 3; ++l) fitted[r].curves[l].toe_width = toe.width;
+    }
+    work.models = std::move(fitted);
+}
+
+/// Every picture's height above the toe, and the cards'.
+std::vector<PlacedPicture> place_pictures(const Work& work, const Scenes& scenes) {
+    std::vector<PlacedPicture> out;
+    const auto extra = [&](std::size_t roll, std::size_t frame) {
+        const auto& told = work.rolls[roll].frames[frame].note.extra;
+        return told ? std::optional(to_log_exposure(*told).value()) : std::nullopt;
+    };
+    for (std::size_t i = 0; i < work.pictures.size(); ++i) {
+        const Picture& p = work.pictures[i];
+        const FilmModel& model = work.models[p.roll];
+        out.push_back({p.roll, scenes.scene_of[i], level_of(p, model, tabulate(model.curves)) - kToe, extra(p.roll, p.frame)});
+    }
+    for (const CardReading& c : work.targets.cards) {
+        const FilmModel& model = work.models[c.roll];
+        const Triple h = layer_exposures(c.density, model.dye_from_channel, tabulate(model.curves));
+        double level = 0;
+        for (int l = 0; l < 3; ++l) level += kLayerWeights[static_cast<std::size_t>(l)] * (h[static_cast<std::size_t>(l)] - model.balance[l].value());
+        out.push_back({c.roll, kNoScene, level - kToe, extra(c.roll, c.frame)});
+    }
+    return out;
+}
+
+/// The true exposure scale, put into a roll's curves.
+void apply_scale(FilmModel& model, const RollScale& scale) {
+    for (int i = 0; i < 3; ++i) {
+        model.curves[i].slope /= 1 + scale.stretch;
+        model.curves[i].toe = model.curves[i].toe + LogExposure(scale.loss);
+        model.curves[i].shoulder = model.curves[i].shoulder + LogExposure(scale.loss);
+    }
+    model.common_slope_std = scale.stretch_std;
+}
+
+void state_slopes(FilmModel& model, const Neutral& neutral, const RollScale& scale) {
+    for (int i = 0; i < 3; ++i) {
+        const Eigen::Index axis = i == 0 ? 1 : 3;
+        const double ratio = model.silver || i == 1 ? 0.0 : std::sqrt(std::max(neutral.covariance(axis, axis), 0.0));
+        model.slope[i] = {.value = model.curves[i].slope,
+                          .std_uncertainty = model.curves[i].slope * std::hypot(scale.stretch_std, ratio),
+                          .n = scale.basis.empty() ? neutral.n_votes : scale.n,
+                          .flags = scale.basis.empty() ? MeasureFlag::assumed : MeasureFlag::none};
+    }
+}
+
+/// Levels on the common scale, of the pictures and cards of one roll.
+std::vector<FoundLevel> levels_of_roll(const Work& work, std::size_t roll, const std::vector<PlacedPicture>& placed, const Scenes& scenes, const Scale& scale) {
+    std::vector<FoundLevel> out;
+    const FilmModel& model = work.models[roll];
+    const RollScale& s = scale.rolls[roll];
+    const auto curves = tabulate(model.curves);
+    for (std::size_t i = 0; i < work.pictures.size(); ++i) {
+        const Picture& p = work.pictures[i];
+        if (p.roll != roll) continue;
+        const bool matched = std::any_of(scenes.brackets.begin(), scenes.brackets.end(), [i](const Bracket& b) { return b.first == i || b.second == i; });
+        out.push_back({p.frame, level_of(p, model, curves) + (scale.height[i] - placed[i].height) * (1 + s.stretch), matched ? kMatchedStd : kAloneStd,
+                       to_log_exposure(Stops(kSceneStops)).value(), p.n_usable});
+    }
+    for (std::size_t k = 0; k < work.targets.cards.size(); ++k) {
+        const CardReading& c = work.targets.cards[k];
+        if (c.roll != roll) continue;
+        out.push_back({c.frame, kToe + s.loss + placed[work.pictures.size() + k].height * (1 + s.stretch), kCardLevelStd, 0.0, 1});
+    }
+    return out;
+}
+
+}  // namespace
+
+bool are_alike(const RollFacts& a, const RollFacts& b) {
+    if (a.process != b.process || a.black_and_white_told != b.black_and_white_told || a.stock.empty() || b.stock.empty()) return false;
+    if (a.stock == b.stock) return true;
+    return a.box_speed && a.box_speed == b.box_speed && a.stock_balance && a.stock_balance == b.stock_balance && !a.own_process.empty() &&
+           a.own_process == b.own_process;
+}
+
+Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOptions& options) {
+    if (const auto ok = validate(options); !ok) return Failure(ok.error());
+    StockFilm out;
+    if (rolls.empty()) return out;
+    Work work = begin(rolls);
+    if (!work.models.front().silver) find_neutrals(work);
+    find_toes(work);
+    const Scenes scenes = find_scenes(layers_of(work));
+    const std::vector<PlacedPicture> placed = place_pictures(work, scenes);
+    std::vector<double> common_std;
+    for (const CurvePrior& p : work.priors) common_std.push_back(p.common_std);
+    const Scale scale = fit_scale(rolls, common_std, placed, scenes, work.targets, work.models);
+    for (std::size_t r = 0; r < rolls.size(); ++r) {
+        RollFilm film;
+        FilmModel& model = work.models[r];
+        apply_scale(model, scale.rolls[r]);
+        state_slopes(model, work.neutrals[r], scale.rolls[r]);
+        model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], model.silver);
+        film.grain = measure_grain(rolls[r]);
+        const LossMeter meter(model, rolls[r].base, film.grain, options);
+        const std::vector<FoundLevel> levels = levels_of_roll(work, r, placed, scenes, scale);
+        film.frames = place_frames(rolls[r], levels, model.common_slope_std, kToe + scale.rolls[r].loss, meter, options);
+        film.limits = meter.limits();
+        film.speed = speed_of(rolls[r].facts, model, scale.rolls[r]);
+        for (const WedgeReading& w : work.targets.wedges)
+            if (w.roll == r) film.wedges.push_back({static_cast<int>(w.frame), w.steps});
+        film.verdict = judge(rolls[r], film.frames);
+        film.model = model;
+        film.findings = find_news(rolls[r], work.priors[r], work.neutrals[r], scale.rolls[r], film);
+        out.rolls.push_back(std::move(film));
+    }
+    if (rolls.size() > 1) out.comparison = compare_rolls(rolls, out.rolls);
+    return out;
+}
+
+}  // namespace basefog

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Frames that show something known: a step wedge, a grey card. They measure what pictures can only suggest.
+#pragma once
+
+#include "film/layers.h"
+#include "film/votes.h"
+
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace basefog::film {
+
+/// The steps found along a frame, least exposed first, exposures counted from the first in steps of `step` log10 H; steps that cannot be told
+/// from their neighbours are left out. None when fewer than five are found or they do not climb one way.
+[[nodiscard]] std::optional<std::vector<WedgeStep>> read_wedge(const FrameSamples& frame, double step);
+/// Density above base of a card that fills the middle of the frame; none when hardly a spot is usable.
+[[nodiscard]] std::optional<Triple> read_card(const FrameSamples& frame);
+
+/// What was read off all rolls' wedges and cards.
+struct WedgeReading {
+    std::size_t roll = 0, frame = 0;
+    std::vector<WedgeStep> steps;
+};
+struct CardReading {
+    std::size_t roll = 0, frame = 0;
+    Triple density{};
+};
+struct Targets {
+    std::vector<WedgeReading> wedges;
+    std::vector<CardReading> cards;
+};
+[[nodiscard]] Targets read_targets(std::span<const RollSamples> rolls);
+
+/// A neutral read through a roll's model: its height above the toe and its colour, log10 H.
+struct KnownNeutral {
+    std::size_t roll = 0;
+    double height = 0;
+    Pair colour{};
+    double sigma = 0;  ///< of each
+};
+/// Layers' exposures of a density.
+[[nodiscard]] Triple layer_exposures(const Triple& density, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves);
+/// Steps and cards on the straight line of every layer.
+[[nodiscard]] std::vector<KnownNeutral> known_neutrals(const Targets& targets, std::span<const FilmModel> models);
+
+}  // namespace basefog::film
