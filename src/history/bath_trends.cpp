@@ -101,6 +101,16 @@ void follow(HistoryTrends& trends, const std::vector<int>& bath_of_roll, Measure
         if (!lines[b].points.empty()) trends.baths[b].lines.push_back(std::move(lines[b]));
 }
 
+/// In one litre rolls and days only ever grow together, so a change along one is a change along the other: it is asked about once, along
+/// rolls done where these are known.
+void ask_once(BathTrend& bath) {
+    for (TrendLine& days : bath.lines) {
+        if (days.wear != Wear::days) continue;
+        for (const TrendLine& rolls : bath.lines)
+            if (rolls.wear == Wear::rolls_done && rolls.measure == days.measure && rolls.p_value) days.p_value.reset();
+    }
+}
+
 }  // namespace
 
 void find_bath_trends(HistoryTrends& trends, const TrendOptions& options) {
@@ -109,6 +119,7 @@ void find_bath_trends(HistoryTrends& trends, const TrendOptions& options) {
     if (trends.baths.empty()) return;
     for (int measure = 0; measure < kMeasures; ++measure)
         for (const Wear wear : {Wear::rolls_done, Wear::days}) follow(trends, bath_of_roll, static_cast<Measure>(measure), wear, options);
+    for (BathTrend& bath : trends.baths) ask_once(bath);
 }
 
 }  // namespace basefog::history_room

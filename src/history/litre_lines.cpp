@@ -11,10 +11,12 @@
 namespace basefog::history_room {
 namespace {
 
-/// Chosen: a roll this many standard deviations off is set aside; of normal noise 1 in 16,000 is.
+/// Chosen: a roll this many standard deviations off is set aside; of normal noise about 1 in 16,000 is.
 constexpr double kFarOff = 4;
 /// Chosen: fewest rolls of a session whose middle one can tell which of them is off.
 constexpr std::size_t kEnoughToJudge = 3;
+/// Chosen: fewest sessions that hold a line against one that is off; Theil's line bears 29 % of such points.
+constexpr std::size_t kEnoughForLine = 5;
 
 /// One session's sums over its rolls: all that the fit needs, whatever the variances.
 struct Session {
@@ -172,50 +174,96 @@ double best_ratio(const std::vector<Bath>& baths, double freedom) {
     return pool(baths, 0, freedom).minus_twice_log_likelihood <= cost(found) ? 0 : std::exp(found);
 }
 
-/// Distances from Theil's line of each bath, every stratum at the height of its middle roll.
-std::vector<double> first_residuals(const std::vector<RollPoint>& points, int baths, double level) {
-    std::vector<double> residuals(points.size(), 0.0);
-    std::vector<std::map<int, std::vector<std::size_t>>> strata(static_cast<std::size_t>(baths));
-    for (std::size_t i = 0; i < points.size(); ++i) strata[static_cast<std::size_t>(points[i].bath)][points[i].stratum].push_back(i);
-    for (const auto& of_bath : strata) {
-        std::vector<std::vector<Point>> groups;
-        for (const auto& [name, members] : of_bath) {
-            auto& group = groups.emplace_back();
-            for (const std::size_t i : members) group.push_back({points[i].x, points[i].y});
-        }
-        const auto line = theil_sen_within(groups, level);
-        const double slope = line ? line->slope : 0;
-        for (const auto& [name, members] : of_bath) {
-            std::vector<double> rest;
-            for (const std::size_t i : members) rest.push_back(points[i].y - slope * points[i].x);
-            const double height = median(rest);
-            for (std::size_t k = 0; k < members.size(); ++k) residuals[members[k]] = rest[k] - height;
+/// Medians of sessions and of strata, taken off in turn [Tukey1977]. Strata are taken over all baths: what a stock adds is nearly the same
+/// in each, and few rolls of it are in one. A session's median takes the bath's line with it.
+struct Polished {
+    std::map<std::pair<int, int>, std::vector<std::size_t>> sessions;  // of baths
+    std::vector<double> without_strata, residual;
+};
+
+Polished polish(const std::vector<RollPoint>& points) {
+    constexpr int kRounds = 6;  // Chosen: changes die out after three or four
+    Polished polished;
+    std::map<int, std::vector<std::size_t>> strata;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        polished.sessions[{points[i].bath, points[i].session}].push_back(i);
+        strata[points[i].stratum].push_back(i);
+        polished.residual.push_back(points[i].y);
+        polished.without_strata.push_back(points[i].y);
+    }
+    const auto take_off = [&](const std::vector<std::size_t>& members) {
+        std::vector<double> values;
+        for (const std::size_t i : members) values.push_back(polished.residual[i]);
+        const double middle = median(std::move(values));
+        for (const std::size_t i : members) polished.residual[i] -= middle;
+        return middle;
+    };
+    for (int round = 0; round < kRounds; ++round) {
+        for (const auto& [name, members] : polished.sessions) (void)take_off(members);
+        for (const auto& [name, members] : strata) {
+            const double middle = take_off(members);
+            for (const std::size_t i : members) polished.without_strata[i] -= middle;
         }
     }
-    return residuals;
+    for (const auto& [name, members] : polished.sessions) (void)take_off(members);
+    return polished;
 }
 
-std::vector<bool> far_off_rolls(const std::vector<RollPoint>& points, const std::vector<double>& residuals) {
-    std::map<std::pair<int, int>, std::vector<std::size_t>> sessions;
-    for (std::size_t i = 0; i < points.size(); ++i) sessions[{points[i].bath, points[i].session}].push_back(i);
-    std::vector<double> inner;
-    std::vector<double> distance = residuals;
-    for (const auto& [name, members] : sessions) {
-        if (members.size() < kEnoughToJudge) continue;
+/// Standard deviation between rolls, from the differences within sessions: medians there would hide a part of it.
+double std_within(const std::vector<RollPoint>& points, const Polished& polished) {
+    std::vector<double> differences;
+    for (const auto& [name, members] : polished.sessions)
+        for (std::size_t a = 0; a < members.size(); ++a)
+            for (std::size_t b = a + 1; b < members.size(); ++b)
+                differences.push_back(std::abs(polished.without_strata[members[a]] - polished.without_strata[members[b]]));
+    if (differences.empty() || points.empty()) return 0;
+    constexpr double kOfDifferences = 1.482602218505602 / 1.4142135623730951;  // Defined: median |N(0, 2)| to sigma
+    return kOfDifferences * median(std::move(differences));
+}
+
+/// Distance of each roll from Theil's line through its bath's sessions, strata taken off; from their middle where they are few.
+std::vector<double> from_theil_lines(const std::vector<RollPoint>& points, const Polished& polished) {
+    std::map<int, std::pair<std::vector<double>, std::vector<double>>> baths;
+    for (const auto& [name, members] : polished.sessions) {
         std::vector<double> values;
-        for (const std::size_t i : members) values.push_back(residuals[i]);
-        const double middle = median(values);
-        for (const std::size_t i : members) {
-            distance[i] = residuals[i] - middle;
-            inner.push_back(distance[i]);
-        }
+        for (const std::size_t i : members) values.push_back(polished.without_strata[i]);
+        baths[name.first].first.push_back(points[members.front()].x);
+        baths[name.first].second.push_back(median(std::move(values)));
     }
+    constexpr double kAnyLevel = 0.5;  // its interval is not used
+    std::map<int, RankLine> lines;
+    for (const auto& [bath, sessions] : baths) {
+        std::optional<RankLine> line;
+        if (sessions.first.size() >= kEnoughForLine) line = theil_sen(sessions.first, sessions.second, kAnyLevel);
+        lines[bath] = line.value_or(RankLine{0, median(sessions.second), std::nullopt, 1, 0});
+    }
+    std::vector<double> distances;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const RankLine& line = lines[points[i].bath];
+        distances.push_back(polished.without_strata[i] - line.intercept - line.slope * points[i].x);
+    }
+    return distances;
+}
+
+std::vector<bool> far_off_rolls(const std::vector<RollPoint>& points) {
     std::vector<bool> off(points.size(), false);
     if (points.empty()) return off;
-    const double of_session = inner.empty() ? 0 : robust_std(inner), of_line = robust_std(residuals);
-    for (const auto& [name, members] : sessions) {
-        const double scale = members.size() < kEnoughToJudge ? of_line : of_session;
-        for (const std::size_t i : members) off[i] = scale > 0 && std::abs(distance[i]) > kFarOff * scale;
+    const Polished polished = polish(points);
+    const double of_roll = std_within(points, polished);
+    const std::vector<double> from_bath = from_theil_lines(points, polished);
+    const double of_bath = robust_std(from_bath);
+    constexpr double kHalfPi = 1.5707963267948966;  // Defined: variance of a median of normal values, times n
+    for (const auto& [name, members] : polished.sessions) {
+        const double scale = of_roll * std::sqrt(1 + kHalfPi / static_cast<double>(members.size()));
+        // Of two that agree, none is off alone; of two that do not, it is the one further from the bath's line. One alone has only that line.
+        const bool agree = members.size() == 2 && std::abs(polished.residual[members[0]] - polished.residual[members[1]]) <= kFarOff * std::sqrt(2.0) * of_roll;
+        if (agree) continue;
+        for (const std::size_t i : members) {
+            if (members.size() >= kEnoughToJudge)
+                off[i] = of_roll > 0 && std::abs(polished.residual[i]) > kFarOff * scale;
+            else
+                off[i] = of_bath > 0 && std::abs(from_bath[i]) > kFarOff * of_bath;
+        }
     }
     return off;
 }
@@ -248,7 +296,7 @@ LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const 
 LitreLines fit_litre_lines(const std::vector<RollPoint>& points, int bath_count, double level) {
     LitreLines result;
     result.lines.resize(static_cast<std::size_t>(bath_count));
-    result.set_aside = far_off_rolls(points, first_residuals(points, bath_count, level));
+    result.set_aside = far_off_rolls(points);
     std::vector<Bath> baths(static_cast<std::size_t>(bath_count));
     for (std::size_t i = 0; i < points.size(); ++i)
         if (!result.set_aside[i]) baths[static_cast<std::size_t>(points[i].bath)].points.push_back(i);

@@ -6,7 +6,7 @@
 // Rolls of one session share its slips (a degree too warm, half a minute too long), so six rolls are not six independent
 // witnesses: the session's part is a random effect. Its variance, and that of rolls, are pooled over all baths and estimated by
 // restricted maximum likelihood [Patterson1971]; single baths see too few sessions to know it. A roll far off the others of its
-// session is set aside first, starting from Theil's line, so that one fogged roll bends nothing.
+// session is set aside first, so that one fogged roll bends nothing.
 #pragma once
 
 #include "history/statistics.h"

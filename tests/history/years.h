@@ -59,7 +59,7 @@ inline Tally tally(const HistoryTrends& trends, const synthetic::YearsTruth& tru
                 if (line.measure != static_cast<Measure>(m)) continue;
                 claimed = claimed || line.claimed;
                 // Days have a true slope only where nothing changes.
-                if (line.p_value && (line.wear == Wear::rolls_done || slope == 0)) {
+                if (line.interval && line.rolls >= trends.min_rolls && line.sessions >= 3 && (line.wear == Wear::rolls_done || slope == 0)) {
                     ++t.intervals;
                     t.covered += line.interval->low <= slope && slope <= line.interval->high ? 1 : 0;
                 }

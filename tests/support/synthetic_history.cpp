@@ -18,7 +18,7 @@ using Json = nlohmann::ordered_json;
 constexpr double kBaseOfSession = 0.006, kBaseOfRoll = 0.008, kSlopeOfSession = 0.012, kSlopeOfRoll = 0.015, kRatioOfSession = 0.006, kRatioOfRoll = 0.010,
                  kResidueOfSession = 0.12, kResidueOfRoll = 0.30, kIndexOfRoll = 0.3;
 constexpr std::array<double, 3> kWornBase{0.003, 0.004, 0.006};
-constexpr double kWornSlope = -0.004, kWornRatio = -0.004, kHasty = 0.7, kStreaking = 0.5;
+constexpr double kWornSlope = -0.005, kWornRatio = -0.004, kHasty = 0.7, kStreaking = 0.7;
 constexpr double kStreakHere = 0.75, kStreakElsewhere = 0.04, kResidueFloor = 0.1;
 constexpr int kOverUsedRolls = 30, kGoodFor = 16, kStripsOfRoll = 6;
 

@@ -15,7 +15,7 @@ struct YearsSpec {
     bool planted = true;  ///< false: nothing depends on anything, all is chance
     int rolls = 120, litres = 8;
     double session_scatter = 1;  ///< times the usual scatter between sessions
-    double fogged_share = 0.02;  ///< of rolls that saw light: far off all others
+    double fogged_share = 0.01;  ///< of rolls that saw light: far off all others
 };
 
 /// One litre's true change per roll. The over-used one alone changes.

@@ -194,7 +194,7 @@ struct HistoryTrends {
     std::vector<AgeTrend> ages;
     int questions = 0, claims = 0;
     double level = 0.95;         ///< of each interval
-    double family_error = 0.05;  ///< of any false claim among all questions
+    double family_error = 0.03;  ///< of any false claim among all questions
     int min_rolls = 8;
 };
 
