@@ -142,7 +142,8 @@ bool sessions_agree(const HistoryRoll& a, const HistoryRoll& b) {
 }
 
 bool share_a_sheet(const HistoryRoll& a, const HistoryRoll& b) {
-    return std::any_of(a.sheets.begin(), a.sheets.end(), [&](const std::string& sheet) { return std::find(b.sheets.begin(), b.sheets.end(), sheet) != b.sheets.end(); });
+    return std::any_of(a.sheets.begin(), a.sheets.end(),
+                       [&](const std::string& sheet) { return std::find(b.sheets.begin(), b.sheets.end(), sheet) != b.sheets.end(); });
 }
 
 }  // namespace

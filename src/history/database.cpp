@@ -15,7 +15,8 @@ Failure failure_of(int code, const std::string& words, const std::string& path) 
         case SQLITE_NOTADB:
             return fail(ErrorCode::malformed, "this is not a history file", path, "it was left as it is; name another file with --history");
         case SQLITE_CORRUPT:
-            return fail(ErrorCode::malformed, "the history file is damaged: " + words, path, "it was left as it is; restore a copy, or add your results to a new file");
+            return fail(ErrorCode::malformed, "the history file is damaged: " + words, path,
+                        "it was left as it is; restore a copy, or add your results to a new file");
         case SQLITE_BUSY:
         case SQLITE_LOCKED:
             return fail(ErrorCode::unwritable, "another program is using the history", path, "try again when it is done");

@@ -86,7 +86,8 @@ HistoryRoll join(const HistoryRoll& a, const HistoryRoll& b) {
         all.*member = mean(a.*member, wa, b.*member, wb);
     all.strips = a.strips.value_or(0) + b.strips.value_or(0);
     all.pictures = a.pictures.value_or(0) + b.pictures.value_or(0);
-    all.sheets.insert(all.sheets.end(), a.finished >= b.finished ? b.sheets.begin() : a.sheets.begin(), a.finished >= b.finished ? b.sheets.end() : a.sheets.end());
+    all.sheets.insert(all.sheets.end(), a.finished >= b.finished ? b.sheets.begin() : a.sheets.begin(),
+                      a.finished >= b.finished ? b.sheets.end() : a.sheets.end());
     return all;
 }
 

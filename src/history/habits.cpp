@@ -109,8 +109,8 @@ Comparison compare(Habit habit, Mark mark, const std::pair<const std::string, Gr
     const auto shown = [&](double v) { return mark == Mark::residue ? std::pow(10.0, v) : v; };
     comparison.size = shown(shift.value);
     if (shift.interval) comparison.interval = Bounds{shown(shift.interval->low), shown(shift.interval->high)};
-    const bool enough = comparison.rolls_a >= options.min_rolls && comparison.rolls_b >= options.min_rolls &&
-                        comparison.groups_a >= options.min_sessions && comparison.groups_b >= options.min_sessions;
+    const bool enough = comparison.rolls_a >= options.min_rolls && comparison.rolls_b >= options.min_rolls && comparison.groups_a >= options.min_sessions &&
+                        comparison.groups_b >= options.min_sessions;
     if (enough) comparison.p_value = shift.p_value;
     return comparison;
 }
@@ -155,8 +155,7 @@ void compare_all(HistoryTrends& trends, const std::vector<Run>& runs, Habit habi
     order.resize(std::min(order.size(), kMostCompared));
     std::sort(order.begin(), order.end());
     for (std::size_t i = 0; i < order.size(); ++i)
-        for (std::size_t j = i + 1; j < order.size(); ++j)
-            trends.comparisons.push_back(compare(habit, mark, groups[order[i]], groups[order[j]], options));
+        for (std::size_t j = i + 1; j < order.size(); ++j) trends.comparisons.push_back(compare(habit, mark, groups[order[i]], groups[order[j]], options));
 }
 
 }  // namespace

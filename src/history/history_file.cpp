@@ -38,8 +38,7 @@ Result<void> check_not_emptied(const std::string& path) {
     std::error_code ignored;
     if (!fs::is_regular_file(path, ignored) || fs::file_size(path, ignored) != 0) return {};
     const auto log = fs::file_size(path + "-wal", ignored);
-    if (!ignored && log > 0)
-        return fail(ErrorCode::malformed, "the history file is empty though its log is not", path, "it was left as it is; restore a copy");
+    if (!ignored && log > 0) return fail(ErrorCode::malformed, "the history file is empty though its log is not", path, "it was left as it is; restore a copy");
     return {};
 }
 
@@ -88,9 +87,7 @@ struct Bind {
     void operator()(Member<std::vector<std::string>> m) const { text(joined(roll.*m)); }
     void operator()(Member<std::optional<Date>> m) const { text(roll.*m ? to_string(*(roll.*m)) : std::string()); }
     void operator()(Member<std::optional<double>> m) const { roll.*m ? statement.bind(place, *(roll.*m)) : statement.bind_null(place); }
-    void operator()(Member<std::optional<int>> m) const {
-        roll.*m ? statement.bind(place, static_cast<std::int64_t>(*(roll.*m))) : statement.bind_null(place);
-    }
+    void operator()(Member<std::optional<int>> m) const { roll.*m ? statement.bind(place, static_cast<std::int64_t>(*(roll.*m))) : statement.bind_null(place); }
     void operator()(Member<bool> m) const { statement.bind(place, static_cast<std::int64_t>(roll.*m)); }
 };
 
@@ -218,7 +215,6 @@ private:
         return {};
     }
 
-    
     const Database* database_;
     Statement find_, move_, others_, set_behind_, insert_;
 };
@@ -242,7 +238,8 @@ Result<AddSummary> HistoryFile::add(const std::vector<HistoryRoll>& rolls) {
 
 Result<std::vector<HistoryRoll>> HistoryFile::rolls(bool all) const {
     const Database& database = connection_->database;
-    auto statement = database.prepare("SELECT " + column_list() + " FROM result WHERE set_behind = 0 OR ? ORDER BY session_date, session, roll, finished, digest");
+    auto statement =
+        database.prepare("SELECT " + column_list() + " FROM result WHERE set_behind = 0 OR ? ORDER BY session_date, session, roll, finished, digest");
     if (!statement) return Failure(std::move(statement.error()));
     statement->bind(1, static_cast<std::int64_t>(all));
     std::vector<HistoryRoll> rolls;

@@ -57,7 +57,8 @@ std::string text(const Json& value) {
     if (!value.is_string()) return {};
     std::string v = value.get<std::string>().substr(0, kLongestText);
     while (!v.empty() && v.size() == kLongestText && (static_cast<unsigned char>(v.back()) & 0x80) != 0) v.pop_back();  // half a character
-    std::replace_if(v.begin(), v.end(), [](unsigned char c) { return c < 0x20 || c == 0x7f; }, ' ');
+    std::replace_if(
+        v.begin(), v.end(), [](unsigned char c) { return c < 0x20 || c == 0x7f; }, ' ');
     return v;
 }
 
@@ -231,7 +232,8 @@ Result<Json> parse_json(const std::string& text, const std::string& path) {
     } catch (const TooDeep&) {
         return fail(ErrorCode::malformed, "this is no report: it nests too deep", path);
     } catch (const std::exception& e) {
-        return fail(ErrorCode::malformed, fmt::format("this is no report: {}", std::string(e.what()).substr(0, 200)), path, "name a results folder or its report.json");
+        return fail(ErrorCode::malformed, fmt::format("this is no report: {}", std::string(e.what()).substr(0, 200)), path,
+                    "name a results folder or its report.json");
     }
 }
 

@@ -20,8 +20,7 @@ constexpr std::array<Word, 64> kRounds{
 
 void mix_block(std::array<Word, 8>& state, const unsigned char* block) {
     std::array<Word, 64> w{};
-    for (std::size_t t = 0; t < 16; ++t)
-        w[t] = Word{block[4 * t]} << 24 | Word{block[4 * t + 1]} << 16 | Word{block[4 * t + 2]} << 8 | Word{block[4 * t + 3]};
+    for (std::size_t t = 0; t < 16; ++t) w[t] = Word{block[4 * t]} << 24 | Word{block[4 * t + 1]} << 16 | Word{block[4 * t + 2]} << 8 | Word{block[4 * t + 3]};
     for (std::size_t t = 16; t < 64; ++t) {
         const Word s0 = std::rotr(w[t - 15], 7) ^ std::rotr(w[t - 15], 18) ^ (w[t - 15] >> 3);
         const Word s1 = std::rotr(w[t - 2], 17) ^ std::rotr(w[t - 2], 19) ^ (w[t - 2] >> 10);

@@ -100,9 +100,7 @@ void find_stocks(HistoryTrends& trends, const TrendOptions& options) {
     for (std::size_t i = 0; i < trends.rolls.size(); ++i) {
         const HistoryRoll& roll = trends.rolls[i];
         if (roll.stock.empty()) continue;
-        const auto band = roll.years_past_expiry
-                              ? std::optional(static_cast<int>(std::floor(*roll.years_past_expiry / kAgeBand)) * kAgeBand)
-                              : std::nullopt;
+        const auto band = roll.years_past_expiry ? std::optional(static_cast<int>(std::floor(*roll.years_past_expiry / kAgeBand)) * kAgeBand) : std::nullopt;
         stocks[roll.stock][band].push_back(static_cast<int>(i));
     }
     for (const auto& [stock, bands] : stocks) {

@@ -56,10 +56,10 @@ bool shows(Measure measure, const Change& change) {
 /// "+0.12 (+0.10 to +0.15)", "-8 % (-11 to -5 %)", "3.1 times (2.0 to 4.9)".
 std::string size_of(Measure measure, const Change& c) {
     if (is_base(measure)) return fmt::format("{:+.2f} ({:+.2f} to {:+.2f})", c.value, c.low, c.high);
-    if (measure == Measure::residue)
-        return fmt::format("{:.1f} times ({:.1f} to {:.1f})", std::pow(10, c.value), std::pow(10, c.low), std::pow(10, c.high));
+    if (measure == Measure::residue) return fmt::format("{:.1f} times ({:.1f} to {:.1f})", std::pow(10, c.value), std::pow(10, c.low), std::pow(10, c.high));
     const double percent = 100 / c.middle;
-    return fmt::format("{:+.0f} % ({:+.0f} to {:+.0f} %)", c.value * percent, std::min(c.low * percent, c.high * percent), std::max(c.low * percent, c.high * percent));
+    return fmt::format("{:+.0f} % ({:+.0f} to {:+.0f} %)", c.value * percent, std::min(c.low * percent, c.high * percent),
+                       std::max(c.low * percent, c.high * percent));
 }
 
 std::string over_what(const TrendLine& line, const Change& change) {
@@ -93,7 +93,8 @@ std::string bound_words(const BathTrend& bath) {
         for (const TrendLine& line : bath.lines)
             if (line.measure == measure && line.wear == Wear::rolls_done && line.p_value) {
                 const Change c = change_over(line);
-                if (is_base(measure)) return fmt::format(" Its {} changed by between {:+.2f} and {:+.2f} {}.", name_of(measure), c.low, c.high, over_what(line, c));
+                if (is_base(measure))
+                    return fmt::format(" Its {} changed by between {:+.2f} and {:+.2f} {}.", name_of(measure), c.low, c.high, over_what(line, c));
                 return fmt::format(" Its {} changed by between {:+.0f} and {:+.0f} % {}.", name_of(measure), 100 * c.low / c.middle, 100 * c.high / c.middle,
                                    over_what(line, c));
             }
@@ -106,8 +107,9 @@ void word_bath(BathTrend& bath, const TrendOptions& options) {
         bath.state = BathState::too_few;
         const std::string lacking = what_is_short(bath.rolls, bath.sessions, options, "session");
         bath.text = fmt::format("Too early to say, from {} in {}", counted(bath.rolls, "roll"), counted(bath.sessions, "session"));
-        bath.text += lacking.empty() ? ": too few of its rolls could be measured, or all sessions together are too few to know how much they scatter."
-                                     : fmt::format(": {} {} needed.", lacking, lacking.starts_with("1 ") && lacking.find("and") == std::string::npos ? "is" : "are");
+        bath.text += lacking.empty()
+                         ? ": too few of its rolls could be measured, or all sessions together are too few to know how much they scatter."
+                         : fmt::format(": {} {} needed.", lacking, lacking.starts_with("1 ") && lacking.find("and") == std::string::npos ? "is" : "are");
         bath.text += capacity_words(bath);
         return;
     }
@@ -137,7 +139,9 @@ std::string residue_words(const Comparison& c) {
     const std::string &worse = more ? c.b : c.a, &better = more ? c.a : c.b;
     const double ratio = more ? *c.size : 1 / *c.size;
     std::string text = fmt::format("\"{}\" leaves {:.1f} times", worse, ratio);
-    if (c.interval) text += more ? fmt::format(" ({:.1f} to {:.1f})", c.interval->low, c.interval->high) : fmt::format(" ({:.1f} to {:.1f})", 1 / c.interval->high, 1 / c.interval->low);
+    if (c.interval)
+        text += more ? fmt::format(" ({:.1f} to {:.1f})", c.interval->low, c.interval->high)
+                     : fmt::format(" ({:.1f} to {:.1f})", 1 / c.interval->high, 1 / c.interval->low);
     return text + fmt::format(" as much backing as \"{}\"", better);
 }
 
@@ -182,12 +186,12 @@ void word_reels(HistoryTrends& trends, const TrendOptions& options) {
     for (ReelTrend& reel : trends.reels) {
         const std::string counts = fmt::format("{} in {}", counted(reel.rolls, "roll"), counted(reel.runs, "run"));
         if (!reel.p_value)
-            reel.text = fmt::format("Places in \"{}\": too early to say ({}); it needs {}.", reel.tank, counts,
-                                    what_is_short(reel.rolls, reel.runs, options, "run"));
+            reel.text =
+                fmt::format("Places in \"{}\": too early to say ({}); it needs {}.", reel.tank, counts, what_is_short(reel.rolls, reel.runs, options, "run"));
         else if (reel.claimed)
-            reel.text = fmt::format("In \"{}\" each place higher has {:.1f} times{} the backing left ({}).", reel.tank, std::pow(10, *reel.slope),
-                                    reel.interval ? fmt::format(" ({:.1f} to {:.1f})", std::pow(10, reel.interval->low), std::pow(10, reel.interval->high)) : "",
-                                    counts);
+            reel.text = fmt::format(
+                "In \"{}\" each place higher has {:.1f} times{} the backing left ({}).", reel.tank, std::pow(10, *reel.slope),
+                reel.interval ? fmt::format(" ({:.1f} to {:.1f})", std::pow(10, reel.interval->low), std::pow(10, reel.interval->high)) : "", counts);
         else
             reel.text = fmt::format("Places in \"{}\": no difference that can be told from chance ({}).", reel.tank, counts);
     }

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "history/litre_lines.h"
 
-#include <catch2/catch.hpp>
 #include <array>
+#include <catch2/catch.hpp>
 #include <cmath>
 
 using namespace basefog::history_room;
@@ -10,9 +10,9 @@ using namespace basefog::history_room;
 TEST_CASE("alone in their sessions, rolls give the certified least-squares line") {
     // NIST Statistical Reference Datasets [NIST-StRD], linear regression, "Norris": ozone monitors. Certified: slope 1.00211681802045 with
     // standard deviation 0.429796848199937E-03, residual standard deviation 0.884796396144373.
-    const std::array<double, 36> x{0.2,  337.4, 118.2, 884.6, 10.1,  226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4,  0.6,   775.5, 666.9, 338.0, 447.5, 11.6,
+    const std::array<double, 36> x{0.2,   337.4, 118.2, 884.6, 10.1,  226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4,   0.6,  775.5, 666.9, 338.0, 447.5, 11.6,
                                    556.0, 228.1, 995.8, 887.6, 120.2, 0.3,   0.3,   556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3, 229.2, 669.1, 448.9, 0.5};
-    const std::array<double, 36> y{0.1,  338.8, 118.1, 888.0, 9.2,   228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3,  0.1,   778.1, 668.8, 339.3, 448.9, 10.8,
+    const std::array<double, 36> y{0.1,   338.8, 118.1, 888.0, 9.2,   228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3,   0.1,  778.1, 668.8, 339.3, 448.9, 10.8,
                                    557.7, 228.3, 998.0, 888.8, 119.6, 0.3,   0.6,   557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, 0.2};
     std::vector<RollPoint> points;
     for (std::size_t i = 0; i < x.size(); ++i) points.push_back({0, static_cast<int>(i), 0, x[i], y[i]});

@@ -105,7 +105,7 @@ TEST_CASE("rank sums: no difference, ties, complete separation, and the number o
     REQUIRE(apart.interval);
     CHECK(*apart.interval == Interval{7, 13});
     CHECK(groups_needed(0.05) == 4);
-    CHECK(groups_needed(0.001) == 7);  // 2 / 3432
+    CHECK(groups_needed(0.001) == 7);                                                      // 2 / 3432
     CHECK(rank_sum_shift({0, 0, 0, 5}, {5, 5, 5, 0}, 0.95).p_value == Approx(34.0 / 70));  // 8 choose 4: 17 of 70 as far to a side
 }
 

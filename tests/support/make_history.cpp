@@ -27,7 +27,9 @@ int main(int argc, char** argv) {
         }
     }
     if (folder.empty()) {
-        std::fprintf(stderr, "usage: basefog-make-history FOLDER [--seed N] [--nothing-planted]\nWrites FOLDER/results/DATE/report.json for each session, and FOLDER/truth/.\n");
+        std::fprintf(
+            stderr,
+            "usage: basefog-make-history FOLDER [--seed N] [--nothing-planted]\nWrites FOLDER/results/DATE/report.json for each session, and FOLDER/truth/.\n");
         return 2;
     }
     try {

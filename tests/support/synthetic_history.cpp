@@ -90,22 +90,39 @@ Json strip_json(const std::string& roll, int index, const Drawn& d, bool streake
     Json patterns = Json::array();
     if (d.residue_percent > 0.5) patterns.push_back("specks");
     if (streaked) patterns.push_back("streaks along the travel");
-    const Json frame = {{"number", 6 * index + 1}, {"kind", "picture"}, {"corners_px", corners()}, {"confidence", 0.99}, {"edge_std_mm", 0.05}, {"placed_by_pitch", false},
-                        {"by_hand", false}, {"positive", nullptr}, {"proof", nullptr}, {"residue_area_percent", d.residue_percent}, {"exposure_offset_stops", 1.0},
-                        {"exposure", nullptr}, {"uncertainty", Json::object()}};
-    Json strip = {{"roll", roll}, {"corners_px", corners()}, {"angle_deg", 0.0}, {"direction", "horizontal"}, {"perforations_seen", true}, {"confidence", 1.0},
-                  {"base_density", d.base}, {"base_density_infrared", nullptr}, {"base_spot_noise", {0.01, 0.01, 0.01}}, {"silver_image", false},
+    const Json frame = {{"number", 6 * index + 1},
+                        {"kind", "picture"},
+                        {"corners_px", corners()},
+                        {"confidence", 0.99},
+                        {"edge_std_mm", 0.05},
+                        {"placed_by_pitch", false},
+                        {"by_hand", false},
+                        {"positive", nullptr},
+                        {"proof", nullptr},
+                        {"residue_area_percent", d.residue_percent},
+                        {"exposure_offset_stops", 1.0},
+                        {"exposure", nullptr},
+                        {"uncertainty", Json::object()}};
+    Json strip = {{"roll", roll},
+                  {"corners_px", corners()},
+                  {"angle_deg", 0.0},
+                  {"direction", "horizontal"},
+                  {"perforations_seen", true},
+                  {"confidence", 1.0},
+                  {"base_density", d.base},
+                  {"base_density_infrared", nullptr},
+                  {"base_spot_noise", {0.01, 0.01, 0.01}},
+                  {"silver_image", false},
                   {"uncertainty", {{"base_density", Json::array({sure(0.002), sure(0.002), sure(0.002)})}}}};
     const char* grade = d.residue_percent <= 0 ? "clean" : d.residue_percent <= 2 ? "trace" : d.residue_percent <= 12 ? "partial" : "heavy";
-    strip["residue"] = {{"grade", grade}, {"area_percent", d.residue_percent}, {"mean_density", 0.0}, {"veil_density", 0.0}, {"veil_separable", false},
-                        {"patterns", patterns}, {"dust_count", 12}, {"uncertainty", Json::object()}};
+    strip["residue"] = {{"grade", grade},      {"area_percent", d.residue_percent}, {"mean_density", 0.0},
+                        {"veil_density", 0.0}, {"veil_separable", false},           {"patterns", patterns},
+                        {"dust_count", 12},    {"uncertainty", Json::object()}};
     strip["frames"] = Json::array({frame});
     return strip;
 }
 
-Json curve_json(double slope) {
-    return {{"slope", slope}, {"toe_log10_h", -1.0}, {"toe_width", 0.11}, {"shoulder_log10_h", 1.9}, {"shoulder_width", 0.28}};
-}
+Json curve_json(double slope) { return {{"slope", slope}, {"toe_log10_h", -1.0}, {"toe_width", 0.11}, {"shoulder_log10_h", 1.9}, {"shoulder_width", 0.28}}; }
 
 Json film_json(const Drawn& d) {
     Json film = {{"silver", false}, {"dye_from_channel", Json::array({{1.0, 0.0, 0.0}, {0.0, 1.0, 0.0}, {0.0, 0.0, 1.0}})}};
@@ -118,15 +135,21 @@ Json film_json(const Drawn& d) {
     return film;
 }
 
-Json roll_json(const std::string& name, const Stock& stock, const Session& session, const LitreTruth& litre, int mixed, const std::string& tank, int reel, const Drawn& d) {
+Json roll_json(const std::string& name, const Stock& stock, const Session& session, const LitreTruth& litre, int mixed, const std::string& tank, int reel,
+               const Drawn& d) {
     Json json = {{"id", name}, {"stock", stock.name}, {"session", day(session.day)}, {"bath", litre.name}};
     json["rolls_done_before_in_bath"] = session.done_before;
     json["bath_age_days"] = session.day - mixed;
-    json["told"] = {{"box_speed", stock.box}, {"rating", d.rating}, {"stock_balance_kelvin", 3200.0}, {"light_kelvin", 5500.0}, {"filter_mired", 0.0},
-                    {"black_and_white", false}, {"process", "C-41"}, {"own_process", "ECN-2"}, {"years_past_expiry", stock.years_past + session.day / 365.25},
-                    {"tank", tank}, {"reel", reel}, {"note", nullptr}};
-    json["verdict"] = {{"outcome", d.outcome}, {"text", "simulated"}, {"rated_over_stops", std::log2(stock.box / d.rating)}, {"shadow_lost_percent", 1.0},
-                       {"shadow_lost_at_box_percent", 4.0}, {"spare_stops", d.spare}};
+    json["told"] = {{"box_speed", stock.box}, {"rating", d.rating},     {"stock_balance_kelvin", 3200.0},
+                    {"light_kelvin", 5500.0}, {"filter_mired", 0.0},    {"black_and_white", false},
+                    {"process", "C-41"},      {"own_process", "ECN-2"}, {"years_past_expiry", stock.years_past + session.day / 365.25},
+                    {"tank", tank},           {"reel", reel},           {"note", nullptr}};
+    json["verdict"] = {{"outcome", d.outcome},
+                       {"text", "simulated"},
+                       {"rated_over_stops", std::log2(stock.box / d.rating)},
+                       {"shadow_lost_percent", 1.0},
+                       {"shadow_lost_at_box_percent", 4.0},
+                       {"spare_stops", d.spare}};
     const char* grade = d.residue_percent <= 0 ? "clean" : d.residue_percent <= 2 ? "trace" : d.residue_percent <= 12 ? "partial" : "heavy";
     json["residue"] = {{"worst_grade", grade}, {"area_percent", d.residue_percent}};
     json["base_density"] = d.base;
@@ -179,7 +202,8 @@ Drawn draw_roll(const YearsSpec& spec, const Stock& stock, const Session& sessio
 }
 
 Json scan_json(const std::string& roll, const Drawn& d) {
-    Json scan = {{"file", roll + ".tif"}, {"failure", nullptr}, {"dpi", 3200.0}, {"dpi_origin", "file"}, {"image", nullptr}, {"densities_relative_to", "bare_light"},
+    Json scan = {{"file", roll + ".tif"}, {"failure", nullptr}, {"dpi", 3200.0},
+                 {"dpi_origin", "file"},  {"image", nullptr},   {"densities_relative_to", "bare_light"},
                  {"defect_map", nullptr}};
     scan["strips"] = Json::array();
     for (int i = 0; i < kStripsOfRoll; ++i) scan["strips"].push_back(strip_json(roll, i, d, i < d.streaked));
@@ -187,20 +211,27 @@ Json scan_json(const std::string& roll, const Drawn& d) {
 }
 
 Json stock_json(const Stock& stock) {
-    return {{"id", stock.name}, {"kind", "colour_negative"}, {"box_speed", stock.box}, {"balance_kelvin", 3200.0}, {"own_process", "ECN-2"}, {"expiry", stock.expiry}};
+    return {{"id", stock.name},         {"kind", "colour_negative"}, {"box_speed", stock.box},
+            {"balance_kelvin", 3200.0}, {"own_process", "ECN-2"},    {"expiry", stock.expiry}};
 }
 
 Json session_json(const Session& session, const LitreTruth& litre) {
-    const Json wash = session.hasty ? Json{{"agent", "borax"}, {"grams_per_litre", 20.0}, {"temperature_celsius", 30.0}, {"soak_minutes", 0.5}, {"rinses", 2}}
-                                    : Json{{"agent", "sodium carbonate"}, {"grams_per_litre", 10.0}, {"temperature_celsius", 40.0}, {"soak_minutes", 2.0}, {"rinses", 5}};
-    return {{"id", day(session.day)}, {"date", day(session.day)}, {"bath", litre.name}, {"process", "C-41"}, {"developer_minutes", 3.25},
-            {"developer_temperature_celsius", 38.0}, {"backing_wash", wash}};
+    const Json wash = session.hasty
+                          ? Json{{"agent", "borax"}, {"grams_per_litre", 20.0}, {"temperature_celsius", 30.0}, {"soak_minutes", 0.5}, {"rinses", 2}}
+                          : Json{{"agent", "sodium carbonate"}, {"grams_per_litre", 10.0}, {"temperature_celsius", 40.0}, {"soak_minutes", 2.0}, {"rinses", 5}};
+    return {{"id", day(session.day)}, {"date", day(session.day)},  {"bath", litre.name},
+            {"process", "C-41"},      {"developer_minutes", 3.25}, {"developer_temperature_celsius", 38.0},
+            {"backing_wash", wash}};
 }
 
 Json empty_report(const Session& session) {
-    Json report = {{"program", "basefog"}, {"version", "0.1.0"}, {"report_format", 1}, {"command", "measure"}, {"finished", day(session.day + 2) + "T18:00:00Z"},
-                   {"ledger", "ledger.toml"}, {"settings", Json::array()}};
-    report["summary"] = {{"scans", session.rolls}, {"failed_scans", 0}, {"strips", session.rolls * kStripsOfRoll}, {"rolls", session.rolls},
+    Json report = {
+        {"program", "basefog"},    {"version", "0.1.0"},       {"report_format", 1}, {"command", "measure"}, {"finished", day(session.day + 2) + "T18:00:00Z"},
+        {"ledger", "ledger.toml"}, {"settings", Json::array()}};
+    report["summary"] = {{"scans", session.rolls},
+                         {"failed_scans", 0},
+                         {"strips", session.rolls * kStripsOfRoll},
+                         {"rolls", session.rolls},
                          {"frames", {{"picture", session.rolls * kStripsOfRoll}, {"blank", 0}, {"fogged", 0}}},
                          {"findings", {{"serious", 0}, {"caution", 0}, {"note", 0}}}};
     for (const char* list : {"scans", "rolls", "stocks", "sessions", "baths", "findings"}) report[list] = Json::array();
@@ -230,7 +261,8 @@ Years simulate_years(const YearsSpec& spec) {
         }
         for (const Stock& stock : kStocks) report["stocks"].push_back(stock_json(stock));
         report["sessions"].push_back(session_json(session, litre));
-        report["baths"].push_back({{"id", litre.name}, {"kind", "stills colour developer"}, {"volume_litres", 1.0}, {"mixed_on", litre.mixed_on}, {"good_for_rolls", kGoodFor}});
+        report["baths"].push_back(
+            {{"id", litre.name}, {"kind", "stills colour developer"}, {"volume_litres", 1.0}, {"mixed_on", litre.mixed_on}, {"good_for_rolls", kGoodFor}});
         years.sessions.push_back({day(session.day), report.dump(1) + "\n"});
     }
     years.truth.over_used = years.truth.litres[static_cast<std::size_t>(spec.litres / 2)].name;
@@ -244,12 +276,21 @@ Years simulate_years(const YearsSpec& spec) {
 }
 
 std::string truth_json(const YearsTruth& truth) {
-    Json json = {{"over_used", truth.over_used}, {"streaking_tank", truth.streaking_tank}, {"careful_wash", truth.careful_wash}, {"hasty_wash", truth.hasty_wash},
-                 {"hasty_ratio", truth.hasty_ratio}, {"streaking_ratio", truth.streaking_ratio}, {"index", truth.index}};
+    Json json = {{"over_used", truth.over_used},
+                 {"streaking_tank", truth.streaking_tank},
+                 {"careful_wash", truth.careful_wash},
+                 {"hasty_wash", truth.hasty_wash},
+                 {"hasty_ratio", truth.hasty_ratio},
+                 {"streaking_ratio", truth.streaking_ratio},
+                 {"index", truth.index}};
     json["litres"] = Json::array();
     for (const LitreTruth& litre : truth.litres)
-        json["litres"].push_back({{"name", litre.name}, {"mixed_on", litre.mixed_on}, {"rolls", litre.rolls}, {"base_per_roll", litre.base_per_roll},
-                                  {"slope_per_roll", litre.slope_per_roll}, {"blue_ratio_per_roll", litre.blue_ratio_per_roll}});
+        json["litres"].push_back({{"name", litre.name},
+                                  {"mixed_on", litre.mixed_on},
+                                  {"rolls", litre.rolls},
+                                  {"base_per_roll", litre.base_per_roll},
+                                  {"slope_per_roll", litre.slope_per_roll},
+                                  {"blue_ratio_per_roll", litre.blue_ratio_per_roll}});
     return json.dump(1) + "\n";
 }
 
