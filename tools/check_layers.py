@@ -24,9 +24,10 @@ MAY_USE = {
     "film": {"core", "frames", "density", "residue"},
     "invert": {"core", "scan", "frames", "density", "residue", "film"},
     "ledger": {"core", "frames", "scan"},
-    "report": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger"},
-    "pipeline": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "report"},
-    "cli": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "report", "pipeline"},
+    "history": {"core", "ledger"},
+    "report": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "history"},
+    "pipeline": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "history", "report"},
+    "cli": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "history", "report", "pipeline"},
 }
 VALUES_ONLY = {"types.h", "options.h"}
 MAY_USE_ALGORITHMS = {"pipeline", "cli"}
@@ -42,12 +43,13 @@ LIBRARIES = {
     "png": {"invert"},
     "lcms2": {"scan", "invert"},
     "opencv2/": {"scan", "frames", "density", "residue", "film", "invert", "pipeline"},
-    "Eigen/": {"frames", "density", "residue", "film", "invert"},
+    "Eigen/": {"frames", "density", "residue", "film", "invert", "history"},
     "ceres/": {"frames", "density", "residue", "film"},
     "tbb/": {"pipeline"},
     "oneapi/tbb": {"pipeline"},
+    "sqlite3": {"history"},
     "toml++/": {"ledger", "cli"},
-    "nlohmann/": {"report"},
+    "nlohmann/": {"report", "history"},
     "CLI/": {"cli"},
     "spdlog/": {"cli"},
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "summary.h"
+#include "plain_text.h"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
@@ -10,13 +11,6 @@
 
 namespace basefog::cli {
 namespace {
-
-/// Names from files and ledgers go to a terminal: control characters are shown as '?', so that none acts there.
-std::string plain(std::string text) {
-    std::replace_if(
-        text.begin(), text.end(), [](unsigned char c) { return c < 0x20 || c == 0x7f; }, '?');
-    return text;
-}
 
 const char* word(Severity severity) { return severity == Severity::serious ? "serious" : severity == Severity::caution ? "caution" : "note"; }
 

@@ -2,6 +2,7 @@
 // The two kinds of plot, in SVG. Curves are told apart by colour, dash and label, never by colour alone.
 #include "report/limits.h"
 #include "report/page.h"
+#include "report/svg.h"
 #include "report/text.h"
 
 #include <fmt/format.h>
@@ -12,6 +13,8 @@
 
 namespace basefog::report {
 namespace {
+
+using svg::line, svg::rect, svg::text;
 
 // Chosen: a drawing that is still readable at 340 px on a phone, where the style sheet enlarges its letters.
 constexpr double kWidth = 460, kHeight = 384;
@@ -57,19 +60,6 @@ Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>&
     for (int i = 0; i < layer_count(model); ++i) most = std::max(most, density_at(model, i, axes.x1));
     axes.y1 = std::min(std::ceil(most / 0.5 + 0.15) * 0.5, kMaxDensity);
     return axes;
-}
-
-std::string line(double x0, double y0, double x1, double y1, std::string_view css) {
-    return fmt::format("<line class=\"{}\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"/>\n", css, svg_number(x0), svg_number(y0), svg_number(x1), svg_number(y1));
-}
-
-std::string text(double x, double y, std::string_view css, std::string_view content) {
-    return fmt::format("<text class=\"{}\" x=\"{}\" y=\"{}\">{}</text>\n", css, svg_number(x), svg_number(y), content);
-}
-
-std::string rect(double x0, double y0, double x1, double y1, std::string_view css) {
-    return fmt::format("<rect class=\"{}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", css, svg_number(x0), svg_number(y0),
-                       svg_number(std::max(0.0, x1 - x0)), svg_number(std::max(0.0, y1 - y0)));
 }
 
 std::string grid(const Axes& axes) {
