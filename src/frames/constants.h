@@ -136,6 +136,9 @@ inline constexpr double kLeastEdgeShare = 0.12;
 /// Chosen: a frame denser than this above base was fogged if it is fairly even and has no detail: places 3 mm apart follow
 /// a smooth course. A grey card over-exposed two stops reaches 1.1; noise at density 2.5 leaves 0.009 of detail.
 inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.3, kFoggedDetail = 0.0135, kEvenSpread = 0.01;
+/// Chosen: detail under which nothing is a picture; and how many times more of it than noise alone would leave at 3 mm, given what there is at 1 mm.
+/// Fog gives 0.9 to 1.3, over-exposed pictures of next to nothing 1.4 to 8.
+inline constexpr double kLeastFoggedDetail = 0.005, kDetailOverNoise = 1.45;
 
 // ---- Regions ----
 /// Chosen: margin at each transition, mm, and the least in pixels (scanner blur).

@@ -137,6 +137,7 @@ void orient_strip(StripBox& strip, bool flip, bool turn) {
     };
     orient(strip.corners);
     for (FrameBox& frame : strip.frames) orient(frame.corners);
+    if (turn) strip.bow.value = -strip.bow.value;  // what was its lower edge is now its upper one
     if (flip != turn) std::reverse(strip.frames.begin(), strip.frames.end());
 }
 
