@@ -26,6 +26,8 @@ inline constexpr double kMaskBlueOverRed = 0.55;
 inline constexpr double kBareDensity = 0.04;
 /// Chosen: brackets of the share of bare light under which a pixel is opaque. Holders are near 0.0004 plus flare; dense highlights seldom under 0.005.
 inline constexpr double kDarkShareLow = 0.003, kDarkShareHigh = 0.02;
+/// Chosen: darkness is even, and so a holder's, if its darkest fifth lies above this share of its brightest; then it ends so far above it.
+inline constexpr double kEvenHolder = 0.75, kEvenOverHolder = 1.5, kDarkShareMost = 0.15;
 /// Chosen: the opaque level lies this many times above the darkest large area.
 inline constexpr double kDarkOverHolder = 3.0;
 
@@ -89,7 +91,7 @@ inline constexpr double kOverlapCost = 10;
 /// Chosen: evidence that every frame of a format costs, and that the usual format is ahead of the others by. A true edge brings up to 40.
 inline constexpr double kFrameCost = 20, kUsualFormat = 25;
 /// Chosen: by which the format that most of a sheet's film shows is ahead on its other strips: a strip comes from the same camera far more often than not.
-inline constexpr double kSheetFormat = 60;
+inline constexpr double kSheetFormat = 30;
 /// Chosen: a format's lead, natural log, at which it is taken for right three times in four.
 inline constexpr double kSureFormat = 15;
 /// Chosen: largest deviation from the stated scale that is corrected on the spot; beyond it, everything is looked at anew.
@@ -110,6 +112,8 @@ inline constexpr double kLeastStep = 4;
 inline constexpr double kModeWindowMm = 0.12;
 /// Chosen: camera gates differ from the nominal frame by about this much, mm.
 inline constexpr double kGateStdMm = 0.2;
+/// Chosen: deviations from the nominal by which a gate is odd; what is more adds to the doubt.
+inline constexpr double kOddGate = 2;
 /// Chosen: how far, mm, the evidence may place the pictures' upper edge wrongly; how far 100 mm of strip may be turned against the pose, and
 /// bent against it, where its perforations or edges are in view.
 inline constexpr double kTopStdMm = 0.5, kSlopeStdMm = 0.5, kLeastCurveStdMm = 0.04;
@@ -132,6 +136,9 @@ inline constexpr double kLeastEdgeShare = 0.12;
 /// Chosen: a frame denser than this above base was fogged if it is fairly even and has no detail: places 3 mm apart follow
 /// a smooth course. A grey card over-exposed two stops reaches 1.1; noise at density 2.5 leaves 0.009 of detail.
 inline constexpr double kFoggedDensity = 1.2, kFoggedSpread = 0.3, kFoggedDetail = 0.0135, kEvenSpread = 0.01;
+/// Chosen: detail under which nothing is a picture; and how many times more of it than noise alone would leave at 3 mm, given what there is at 1 mm.
+/// Fog gives 0.9 to 1.3, over-exposed pictures of next to nothing 1.4 to 8.
+inline constexpr double kLeastFoggedDetail = 0.005, kDetailOverNoise = 1.45;
 
 // ---- Regions ----
 /// Chosen: margin at each transition, mm, and the least in pixels (scanner blur).

@@ -134,7 +134,9 @@ void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges) {
         double miss = 0;
         if (e.left.seen) miss = std::max(miss, std::min(1.0, e.left.share) * std::abs(e.left.at - f.u));
         if (e.right.seen) miss = std::max(miss, std::min(1.0, e.right.share) * std::abs(e.right.at - f.end()));
-        f.u_std = std::hypot(f.u_std, 0.7 * miss);
+        // And so does a gate that no camera has.
+        const double odd = std::max(0.0, std::abs(f.width - fit.gauge.width) - kOddGate * fit.gauge.gate_std);
+        f.u_std = std::hypot(std::hypot(f.u_std, 0.7 * miss), odd);
         f.left_share = e.left.share;
         f.right_share = e.right.share;
         f.placed_by_pitch = f.placed_by_pitch || (f.dark && !e.left.seen && !e.right.seen);

@@ -51,31 +51,29 @@ struct Found {
     }
 };
 
-/// The format that the sheet's strips are surest of is likelier on the others too; those it would change are fitted again.
+/// The format that explains a sheet's strips best together is likelier on each; those it would change are fitted again.
 void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Overview& overview, const SheetLight& light,
                      const FindOptions& options) {
-    FormatPrior sure{};
-    for (const auto& fit : fits) {
-        if (fit && !fit->no_pictures) sure[place_of(fit->gauge.format)] += std::min(fit->lead, kSheetFormat);
-    }
-    for (std::size_t i = 0; i < fits.size(); ++i) {
-        if (!fits[i] || fits[i]->lead >= kSheetFormat) continue;
-        // What the other strips say, of formats this film can have.
-        FormatPrior prior = usual_formats();
-        double most = 0;
-        std::optional<FrameFormat> best;
-        for (const Gauge& gauge : gauges_for(places[i].family, options)) {
-            const double others = sure[place_of(gauge.format)] - (gauge.format == fits[i]->gauge.format && !fits[i]->no_pictures ? fits[i]->lead : 0);
-            if (others > most) {
-                most = others;
-                best = gauge.format;
-            }
+    for (const FilmFamily family : families_for(options)) {
+        const std::vector<Gauge> gauges = gauges_for(family, options);
+        FormatPrior total = usual_formats();
+        for (std::size_t i = 0; i < fits.size(); ++i) {
+            if (!fits[i] || fits[i]->no_pictures || places[i].family != family) continue;
+            const double best = *std::max_element(fits[i]->format_scores.begin(), fits[i]->format_scores.end());
+            // A strip from another camera must not decide for all.
+            for (const Gauge& gauge : gauges)
+                total[place_of(gauge.format)] += std::max(fits[i]->format_scores[place_of(gauge.format)] - best, -kSheetFormat);
         }
-        if (!best || *best == fits[i]->gauge.format) continue;
-        prior[place_of(*best)] += std::min(most, kSheetFormat);
-        const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)] + prior[place_of(fits[i]->gauge.format)];
-        if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(*best)] + prior[place_of(*best)] <= own) continue;
-        fits[i] = fit_strip(overview, light, places[i], options, prior);
+        const auto more = [&](const Gauge& a, const Gauge& b) { return total[place_of(a.format)] < total[place_of(b.format)]; };
+        const FrameFormat agreed = std::max_element(gauges.begin(), gauges.end(), more)->format;
+        FormatPrior prior{};
+        prior[place_of(agreed)] = kSheetFormat;
+        for (std::size_t i = 0; i < fits.size(); ++i) {
+            if (!fits[i] || places[i].family != family || fits[i]->gauge.format == agreed) continue;
+            const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)];
+            if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(agreed)] + kSheetFormat <= own) continue;
+            fits[i] = fit_strip(overview, light, places[i], options, prior);
+        }
     }
 }
 

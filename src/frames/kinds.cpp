@@ -40,9 +40,9 @@ std::vector<double> millimetres_inside(const StripCells& cells, const FrameFit& 
 struct Detail {
     double most = 0, middle = 0;  ///< the four fifths' and the middle value
 };
-/// How far places three millimetres apart stand off a smooth course: noise and gradients of fog leave nearly nothing.
+/// How far places `kBy` millimetres apart stand off a smooth course: noise and gradients of fog leave nearly nothing.
+template <int kBy>
 Detail detail_of(const std::vector<double>& mm, int across) {
-    constexpr int kBy = 3;
     const int rows = static_cast<int>(mm.size()) / across, nu = across / kBy, nv = rows / kBy;
     std::vector<double> mean, bends;
     for (int j = 0; j < nv; ++j) {
@@ -73,10 +73,12 @@ void tell_kind(const StripCells& cells, FrameFit& f) {
     f.spread = spread(seen, f.level);
     std::replace_if(
         mm.begin(), mm.end(), [](double d) { return d <= -0.5; }, f.level);
-    const Detail detail = detail_of(mm, across);
+    const Detail detail = detail_of<3>(mm, across), fine = detail_of<1>(mm, across);
     // Or it is even but for smears.
     const bool empty = (detail.most < kFoggedDetail && f.spread < kFoggedSpread) || (detail.middle < 1.5 * kFoggedDetail && f.spread < kEvenSpread);
-    if (f.level > kFoggedDensity && empty) f.kind = FrameKind::fogged;
+    // Noise falls with the spots' size; what does not is a picture, however thin or dense.
+    const bool beyond_noise = detail.most > kLeastFoggedDetail && 3 * detail.middle > kDetailOverNoise * fine.middle;
+    if (f.level > kFoggedDensity && empty && !beyond_noise) f.kind = FrameKind::fogged;
 }
 
 bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to) {

@@ -44,6 +44,35 @@ private:
     std::array<std::array<double, 3>, 4> sides_{};
 };
 
+/// The film's outline where its long sides bow between its corners: places are moved back onto the straight outline.
+class FilmOutline {
+public:
+    FilmOutline(const StripBox& strip, double scale, double px_per_mm) : straight_(strip.corners, scale) {
+        const PointPx from = (strip.corners[0] + strip.corners[3]) * (0.5 * scale), to = (strip.corners[1] + strip.corners[2]) * (0.5 * scale);
+        const double length = distance(from, to);
+        bow_px_ = strip.film_edges_seen ? strip.bow.value.value() * px_per_mm : 0;
+        if (length < 1) return;
+        from_ = from;
+        along_ = (to - from) * (1 / (length * length));
+        across_ = PointPx{-(to - from).y, (to - from).x} * (1 / length);
+        // Towards the read picture's lower edge, however the strip was turned or mirrored.
+        const PointPx down = strip.corners[3] - strip.corners[0];
+        if (down.x * across_.x + down.y * across_.y < 0) across_ = across_ * -1;
+    }
+    [[nodiscard]] double operator()(double x, double y) const {
+        if (bow_px_ == 0) return straight_(x, y);
+        const double t = (x - from_.x) * along_.x + (y - from_.y) * along_.y, off = 4 * bow_px_ * t * (1 - t);
+        return straight_(x - off * across_.x, y - off * across_.y);
+    }
+    /// Pixels by which it may reach beyond its corners' box.
+    [[nodiscard]] double beyond() const { return std::abs(bow_px_); }
+
+private:
+    InnerDistance straight_;
+    PointPx from_, along_, across_;
+    double bow_px_ = 0;
+};
+
 struct Masks {
     cv::Mat bare, dark;  ///< CV_8U, 255 where the pixel is so
 };
@@ -127,14 +156,14 @@ RegionMap label_regions(const Overview& overview, const SheetLayout& layout, con
     }
     for (std::size_t s = 0; s < layout.strips.size(); ++s) {
         const StripBox& strip = layout.strips[s];
-        const InnerDistance film(strip.corners, scale);
+        const FilmOutline film(strip, scale, layout.scale.value() / factor);
         std::vector<FrameShape> shapes;
         for (const FrameBox& f : strip.frames) {
             if (f.kind != FrameKind::blank) shapes.push_back({InnerDistance(f.corners, scale), f.kind});
         }
         Quad quad = strip.corners;
         for (PointPx& p : quad) p = p * scale;
-        const PxRect box = intersection(bounds(quad), {0, 0, w, h});
+        const PxRect box = intersection(bounds(quad, film.beyond()), {0, 0, w, h});
         for (std::int64_t y = box.y0; y < box.y1; ++y) {
             const auto* bare = masks.bare.ptr<unsigned char>(static_cast<int>(y));
             const auto* near_bare = bare_near.ptr<unsigned char>(static_cast<int>(y));

@@ -85,7 +85,10 @@ void SheetLight::find_levels(const CoarseSheet& sheet) {
         }
     }
     const double holder = at_share(share, 0.9);  // the darkest tenth lies under this
-    dark_density_ = -std::log10(std::clamp(kDarkOverHolder * holder, kDarkShareLow, kDarkShareHigh));
+    double dark = std::clamp(kDarkOverHolder * holder, kDarkShareLow, kDarkShareHigh);
+    // A holder under heavy flare, or in a scan whose encoding is not linear after all, is brighter, but as even as ever.
+    if (at_share(share, 0.98) > kEvenHolder * holder) dark = std::clamp(kEvenOverHolder * holder, dark, kDarkShareMost);
+    dark_density_ = -std::log10(dark);
 }
 
 /// A first course of bare light: a surface that the brightest spots of the sheet's tiles touch from below. Where little

@@ -37,7 +37,7 @@ void say_scale(SheetLayout& layout, double stated, bool file_states) {
     const double measured = layout.scale.value();
     if (layout.strips.empty()) return;
     const std::vector<std::pair<std::string, double>> numbers{{"stated_dpi", stated * kMmPerInch}, {"film_dpi", measured * kMmPerInch}};
-    if (stated > 0 && std::abs(measured / stated - 1) > kScaleContradiction) {
+    if (stated > 0 && layout.scale_origin != ScaleOrigin::file) {
         layout.findings.push_back({Severity::serious,
                                    "resolution-contradicts-film",
                                    "The stated resolution does not fit the film's own size; the film's was used. Check the scan's settings.",

@@ -197,7 +197,9 @@ bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm) {
     for (int i = 1; i < n; ++i) {
         const int* s = stats.ptr<int>(i);
         const double w = s[cv::CC_STAT_WIDTH] / coarse_px_per_mm, h = s[cv::CC_STAT_HEIGHT] / coarse_px_per_mm;
-        if (std::min(w, h) < kLeastAcrossMm || std::min(w, h) > film_width_of(FilmFamily::perforated_35) - 1 || std::max(w, h) < kLeastAlongMm) continue;
+        // Only where it is plain which way the film lies: narrower than film, longer than it is wide.
+        const double width = film_width_of(FilmFamily::perforated_35), height = picture_height_of(FilmFamily::perforated_35);
+        if (std::min(w, h) < height - 1 || std::min(w, h) > width - 1 || std::max(w, h) < width + kWidthSlackMm) continue;
         const bool lying = w >= h;
         const int from = lying ? s[cv::CC_STAT_LEFT] : s[cv::CC_STAT_TOP], length = std::max(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
         const int near = lying ? s[cv::CC_STAT_TOP] : s[cv::CC_STAT_LEFT], across = std::min(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
@@ -256,7 +258,9 @@ std::vector<StripPlace> place_strips(const std::vector<Piece>& pieces, const cv:
         const std::size_t before = places.size();
         add_place(fit_place(piece, angle, step, px_per_mm), piece, shades, step, options, places);
         // A bit of film no longer than it is wide may lie either way.
-        if (piece.along() * step / px_per_mm > widest + kWidthSlackMm || places.size() > before + 1) continue;
+        const bool short_piece = piece.along() * step / px_per_mm <= widest + kWidthSlackMm;
+        // Many strips that touch may be wider together than they are long.
+        if (places.size() > before && (!short_piece || places.size() > before + 1)) continue;
         const double other = angle > std::numbers::pi / 4 ? angle - kQuarterTurn : angle + kQuarterTurn;
         add_place(fit_place(piece, other, step, px_per_mm), piece, shades, step, options, places);
         if (places.size() == before + 2) {

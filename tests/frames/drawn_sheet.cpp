@@ -134,13 +134,20 @@ struct DrawnStrip {
     double cos = 1, sin = 0;
     /// Film millimetres (u along from the start, v across from the upper edge) of a place on the sheet.
     [[nodiscard]] PointPx film_from_sheet(double x, double y) const {
-        const double dx = x - plan.centre_x, dy = y - plan.centre_y;
-        return {dx * cos + dy * sin + length / 2, -dx * sin + dy * cos + plan.film_width / 2};
+        const double dx = x - plan.centre_x, dy = y - plan.centre_y, a = dx * cos + dy * sin, b = -dx * sin + dy * cos;
+        // The foot of the perpendicular on the bowed axis, by repeated correction: its slope is small.
+        double foot = a;
+        for (int pass = 0; pass < 4 && plan.bow != 0; ++pass) foot = a + bend_slope(foot) * (b - bend(foot));
+        const double along = a - foot, across = b - bend(foot), slope = bend_slope(foot);
+        return {foot + length / 2, (across - slope * along) / std::hypot(1.0, slope) + plan.film_width / 2};
     }
     [[nodiscard]] PointPx sheet_from_film(double u, double v) const {
-        const double a = u - length / 2, b = v - plan.film_width / 2;
+        const double foot = u - length / 2, slope = bend_slope(foot), out = (v - plan.film_width / 2) / std::hypot(1.0, slope);
+        const double a = foot - slope * out, b = bend(foot) + out;
         return {plan.centre_x + a * cos - b * sin, plan.centre_y + a * sin + b * cos};
     }
+    [[nodiscard]] double bend(double a) const { return plan.bow * (1 - 4 * a * a / (length * length)); }
+    [[nodiscard]] double bend_slope(double a) const { return -8 * plan.bow * a / (length * length); }
 };
 
 DrawnStrip lay_out(const StripPlan& plan) {
@@ -207,8 +214,8 @@ std::array<double, 3> film(const DrawnStrip& s, double u, double v, double sigma
         const double h = (fogged ? 2.2 : exposure(s.pictures[i], pu, pv, p.frame_width, p.frame_height)) + 0.30103 * s.pictures[i].plan.stops;
         for (int c = 0; c < 3; ++c) {
             const double gamma = p.silver ? 0.6 : 0.58 + 0.04 * c, tint = p.silver || fogged ? 0 : s.pictures[i].tint[c];
-            const double picture = std::pow(10, -p.base[c] - dirty - above_base(h + tint, gamma));
-            t[c] += cover * (picture - t[c]);
+            // Where frames overlap, both darken the film.
+            t[c] *= 1 + cover * (std::pow(10, -above_base(h + tint, gamma)) - 1);
         }
     }
     const double hole = holes(s, u, v, sigma);

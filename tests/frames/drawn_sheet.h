@@ -26,7 +26,7 @@ struct FramePlan {
     FrameKind kind = FrameKind::picture;
     Scene scene = Scene::textured;
     double stops = 0;       ///< exposure against normal
-    double gap_before = 2;  ///< mm of clear film before it
+    double gap_before = 2;  ///< mm of clear film before it; less than 0 overlaps the frame before, or cuts the first one off
     std::uint64_t seed = 1;
 };
 
@@ -38,7 +38,8 @@ struct StripPlan {
     double angle_deg = 0;                  ///< clockwise from the strip's direction
     bool vertical = false;
     std::vector<FramePlan> frames;
-    double tail = 2;  ///< mm of film after the last frame
+    double tail = 2;  ///< mm of film after the last frame; less than 0 cuts into it
+    double bow = 0;   ///< mm by which the strip's middle stands off the line between its ends, downwards when it lies level
     double film_width = 34.975, perforation_pitch = 4.750, hole_along = 1.981, hole_across = 2.794, hole_margin = 2.01;
     double hole_phase = 1.3;
     bool perforated = true;

@@ -81,6 +81,10 @@ TEST_CASE("frames agree with the pose that OpenCV solves from the perforations")
     REQUIRE(layout->strips.size() == 1);
     REQUIRE(layout->strips[0].frames.size() == 4);
     CHECK(layout->strips[0].angle_deg == Approx(std::atan2(b, a) * 180 / CV_PI).margin(0.01));
+    // The finder's own lattice against the solver's: the solver fixed the pitch and fitted the scale.
+    REQUIRE(layout->strips[0].perforations.has_value());
+    const double pitch_by_solver = 4.750 * std::hypot(a, b) / plan.px_per_mm;
+    CHECK(layout->strips[0].perforations->pitch.value.value() == Approx(pitch_by_solver).margin(0.001));  // 0.02 mm over twenty holes
     const double top = (34.975 - 24) / 2;
     for (int f = 0; f < 4; ++f) {
         const double u0 = 2 + f * 38.0;
@@ -88,7 +92,7 @@ TEST_CASE("frames agree with the pose that OpenCV solves from the perforations")
         for (int k = 0; k < 4; ++k) {
             const PointPx want{a * mm[k][0] - b * mm[k][1] + c, b * mm[k][0] + a * mm[k][1] + d};
             // The holes' own centres are good to 0.01 mm, textured picture edges likewise.
-            CHECK(distance(layout->strips[0].frames[static_cast<std::size_t>(f)].corners[k], want) / plan.px_per_mm < 0.03);
+            CHECK(distance(layout->strips[0].frames[static_cast<std::size_t>(f)].corners[k], want) / plan.px_per_mm < 0.02);
         }
     }
 }
