@@ -199,7 +199,7 @@ inline RollComparison comparison_of(const RollRecord& roll, const Rgb<Measured<D
     c.roll = roll.roll.id, c.stock = roll.roll.stock;
     c.rating = roll.roll.rating, c.box_speed = roll.facts.box_speed;
     c.base = roll.base;
-    for (int i = 0; i < 3; ++i) c.fog[i] = measured<Density>(roll.base[i].value - clearest[i].value, Density(0.002), 40);
+    for (int i = 0; i < 3; ++i) c.fog[i] = measured<Density>((roll.base[i].value - clearest[i].value).value(), 0.002, 40);
     c.slope = roll.film.model.slope;
     c.red_to_green = measured<double>(0.93, 0.02, 14), c.blue_to_green = measured<double>(1.08, 0.03, 14);
     c.granularity = {25.9, 28.2, 40.0}, c.granularity_at_1 = {49.4, 51.7, 0};
@@ -221,8 +221,11 @@ inline RollRecord roll(const std::string& id, const Stock& stock_used, const Ses
     r.session = session_used;
     r.bath = bath();
     r.bath_age_days = 22;
-    r.facts = {id,     stock_used.id,          stock_used.box_speed, rating, stock_used.balance, Kelvin(5600), 0, stock_used.kind == StockKind::black_and_white,
-               "C-41", stock_used.own_process, std::nullopt};
+    r.facts.id = id, r.facts.stock = stock_used.id, r.facts.session = session_used.id;
+    r.facts.box_speed = stock_used.box_speed, r.facts.rating = rating;
+    r.facts.stock_balance = stock_used.balance, r.facts.light = Kelvin(5600);
+    r.facts.black_and_white_told = stock_used.kind == StockKind::black_and_white;
+    r.facts.process = "C-41", r.facts.own_process = stock_used.own_process;
     r.film.grain = grain();
     return r;
 }
@@ -288,7 +291,7 @@ inline void add_rolls(RunRecord& record) {
         r->spot_noise = {0.011, 0.012, 0.017};
         r->mask_srgb = {203, 131, 92};
         r->film.limits = {Stops(-4.2), Stops(6.9)};
-        r->film.speed = {180.0, Stops(0.4), measured<Stops>(Stops(0.6), Stops(0.1), 12)};
+        r->film.speed = {180.0, Stops(0.4), measured<Stops>(0.6, 0.1, 12)};
     }
     r2.film.wedges = {{0, {{LogExposure(0), {0.01, 0.01, 0.02}}, {LogExposure(0.15), {0.03, 0.04, 0.05}}}}};
     r4.silver_image = true;
