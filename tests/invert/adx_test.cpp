@@ -18,7 +18,7 @@ SceneRgb decode(const std::array<double, 3>& normalised, AdxBits bits) {
     return aces_from_adx_density({adx_density(normalised[0] * top, bits), adx_density(normalised[1] * top, bits), adx_density(normalised[2] * top, bits)});
 }
 
-/// The transform of the OpenColorIO library, by name.
+/// The transform of the OpenColorIO library [OCIO], by name.
 ocio::ConstCPUProcessorRcPtr library(const char* style) {
     ocio::BuiltinTransformRcPtr transform = ocio::BuiltinTransform::Create();
     transform->setStyle(style);
