@@ -100,6 +100,12 @@ inline constexpr double kVoteTails = 2.0;
 inline constexpr double kLowerPoint = 0.75, kUpperPoint = 0.97, kUpperShare = 0.75;
 inline constexpr double kTypicalLevel = 0.47;
 inline constexpr double kSceneStops = 0.5;
+/// Where the upper point comes nearer to the shoulder than this (log10 H), it no longer shifts with exposure; the lower one alone lies this far above
+/// grey. Chosen: two shoulder widths; and the level's own figure less what the upper point usually adds.
+inline constexpr double kShoulderMargin = 0.3, kTypicalLower = 0.20;
+/// Of what all of a roll's subjects have in common, one sigma of their mean red - green and blue - green, log10 H, in what is stated of the balance.
+/// Chosen: half of one photograph's; the coverage test moves it.
+inline constexpr std::array<double, 2> kSubjectsStd{0.035, 0.050};
 /// One sigma of a photographer's exposures within a roll, stops. Chosen.
 inline constexpr double kPhotographerStops = 1.0;
 

@@ -5,7 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <tuple>
 
 namespace basefog::film {
 namespace {
@@ -36,7 +36,7 @@ std::vector<WhatIf> all_what_ifs(const LossMeter& meter, const SpotExposures& sp
 
 }  // namespace
 
-double level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves) {
+Level level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves) {
     const LayerPicture layers = to_layers(picture, model.dye_from_channel, curves);
     std::vector<double> light;
     for (std::size_t i = 0; i < layers.exposure.size(); ++i) {
@@ -47,7 +47,9 @@ double level_of(const Picture& picture, const FilmModel& model, const std::array
         light.push_back(std::log10(sum));
     }
     const double upper = quantile(light, kUpperPoint), lower = quantile(light, kLowerPoint);
-    return kUpperShare * upper + (1 - kUpperShare) * lower - kTypicalLevel;
+    const double end = (model.curves.g.shoulder - model.balance.g).value() - kShoulderMargin;
+    if (upper > end) return {lower - kTypicalLower, true};
+    return {kUpperShare * upper + (1 - kUpperShare) * lower - kTypicalLevel, false};
 }
 
 std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<FoundLevel>& levels, double slope_std, double toe, const LossMeter& meter,
@@ -77,6 +79,7 @@ std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vect
         f.shadow_lost_percent = share(now.shadow_lost_percent, static_cast<std::int64_t>(spots.size()));
         f.highlight_lost_percent = share(now.highlight_lost_percent, static_cast<std::int64_t>(spots.size()));
         f.what_if = all_what_ifs(meter, spots, options);
+        std::tie(f.darkest, f.brightest) = meter.range(spots);
     }
     return out;
 }

@@ -13,7 +13,11 @@ namespace basefog::film {
 
 /// log10 H of a picture's middle, 0 by the aim: from its upper points, which neither thin shadows nor fog reach, and which shift with exposure
 /// alone; the usual height of such points above mid-grey is taken off.
-[[nodiscard]] double level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves);
+struct Level {
+    double value = 0;
+    bool on_shoulder = false;  ///< its upper point lies where steps are compressed; then the lower one alone decides
+};
+[[nodiscard]] Level level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves);
 
 /// A frame whose exposure was found.
 struct FoundLevel {

@@ -25,6 +25,7 @@ constexpr int kPasses = 3;
 /// How well a frame's level is read, log10 H: from its own upper points, and against frames of the same scene. Chosen; the coverage test
 /// moves them.
 constexpr double kAloneStd = 0.05, kMatchedStd = 0.010;
+constexpr double kShoulderFactor = 4;  // where highlights lie on the shoulder
 constexpr double kCardLevelStd = 0.02;
 
 /// Everything before the pictures are asked.
@@ -72,6 +73,9 @@ std::vector<LayerPicture> layers_of(const Work& work) {
     return layers;
 }
 
+/// What a roll's subjects may share in colour; greys that were photographed as such have no subject.
+double subjects_std(const Neutral& found, std::size_t axis) { return found.n_neutrals > 0 || found.n_votes == 0 ? 0.0 : kSubjectsStd[axis]; }
+
 /// Finds the stock's mixing and each roll's neutral, and puts them into the models: slopes straightened, speeds as balance. In passes, as the
 /// pictures are read through the models they correct.
 void find_neutrals(Work& work) {
@@ -99,7 +103,7 @@ void find_neutrals(Work& work) {
         const double mean = kLayerWeights[0] * found.speed[0] + kLayerWeights[2] * found.speed[1];
         work.models[r].balance = {LogExposure(found.speed[0] - mean), LogExposure(-mean), LogExposure(found.speed[1] - mean)};
         const Pair std = found.std_at(-kToe);  // at mid-grey, where it is looked at
-        work.models[r].balance_std = {std[0], 0.0, std[1]};
+        work.models[r].balance_std = {std::hypot(std[0], subjects_std(found, 0)), 0.0, std::hypot(std[1], subjects_std(found, 1))};
     }
 }
 
@@ -127,7 +131,7 @@ std::vector<PlacedPicture> place_pictures(const Work& work, const Scenes& scenes
     for (std::size_t i = 0; i < work.pictures.size(); ++i) {
         const Picture& p = work.pictures[i];
         const FilmModel& model = work.models[p.roll];
-        out.push_back({p.roll, scenes.scene_of[i], level_of(p, model, tabulate(model.curves)) - kToe, extra(p.roll, p.frame)});
+        out.push_back({p.roll, scenes.scene_of[i], level_of(p, model, tabulate(model.curves)).value - kToe, extra(p.roll, p.frame)});
     }
     for (const CardReading& c : work.targets.cards) {
         const FilmModel& model = work.models[c.roll];
@@ -169,9 +173,11 @@ std::vector<FoundLevel> levels_of_roll(const Work& work, std::size_t roll, const
     for (std::size_t i = 0; i < work.pictures.size(); ++i) {
         const Picture& p = work.pictures[i];
         if (p.roll != roll) continue;
+        const Level level = level_of(p, model, curves);
         const bool matched = std::any_of(scenes.brackets.begin(), scenes.brackets.end(), [i](const Bracket& b) { return b.first == i || b.second == i; });
-        out.push_back({p.frame, level_of(p, model, curves) + (scale.height[i] - placed[i].height) * (1 + s.stretch), matched ? kMatchedStd : kAloneStd,
-                       to_log_exposure(Stops(kSceneStops)).value(), p.n_usable});
+        const double reading = (matched ? kMatchedStd : kAloneStd) * (level.on_shoulder ? kShoulderFactor : 1.0);
+        out.push_back(
+            {p.frame, level.value + (scale.height[i] - placed[i].height) * (1 + s.stretch), reading, to_log_exposure(Stops(kSceneStops)).value(), p.n_usable});
     }
     for (std::size_t k = 0; k < work.targets.cards.size(); ++k) {
         const CardReading& c = work.targets.cards[k];

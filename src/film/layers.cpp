@@ -15,7 +15,7 @@ constexpr std::int64_t kCellsAcross = 24, kCellsDown = 16;
 /// Chosen: different scenes of one place reach 0.8; one scene at other exposures stays above 0.97 on the straight line.
 constexpr double kSameScene = 0.95;
 /// The same of cells against their neighbours: different scenes stay under 0.5; a hand's shake takes some of one scene's 0.95 to 1.
-constexpr double kSameDetail = 0.8;
+constexpr double kSameDetail = 0.7;
 /// A cell takes part where its exposures lie this far inside the straight line. Chosen.
 constexpr double kInside = 0.35;
 constexpr std::size_t kLeastCells = 20;
@@ -83,22 +83,27 @@ std::optional<double> detail(const Cells& cells, const std::vector<char>& common
     return common[at(cx, cy)] ? std::optional((*cells.mean[at(cx, cy)])[1] - around) : std::nullopt;
 }
 
-/// Do two pictures show one scene? Their exposures (green) must go together over what both have on the straight line, broadly and in detail: two
-/// rooms lit from one corner, or two skies over two hills, are alike broadly only.
+bool between_the_ends(const Triple& h) { return h[1] > kToe && h[1] < kToe + kLatitude - kInside / 2; }
+
+/// Do two pictures show one scene? Their exposures (green) must go together broadly, and in detail where both have any: two rooms lit from one corner, or
+/// two skies over two hills, are alike broadly only.
 bool same_scene(const Cells& a, const Cells& b) {
     Pairs broad, fine;
     std::vector<char> common(a.mean.size(), 0);
     for (std::size_t i = 0; i < a.mean.size(); ++i) {
-        common[i] = a.mean[i] && b.mean[i] && on_straight_line(*a.mean[i]) && on_straight_line(*b.mean[i]) ? 1 : 0;
-        if (common[i]) broad.add((*a.mean[i])[1], (*b.mean[i])[1]);
+        if (!a.mean[i] || !b.mean[i]) continue;
+        common[i] = between_the_ends(*a.mean[i]) && between_the_ends(*b.mean[i]) ? 1 : 0;
+        broad.add((*a.mean[i])[1], (*b.mean[i])[1]);
     }
+    const auto in_broad = broad.correlation(kLeastContrast);
+    if (!in_broad || *in_broad < kSameScene) return false;
     for (std::int64_t y = 0; y < kCellsDown; ++y)
         for (std::int64_t x = 0; x < kCellsAcross; ++x) {
             const auto da = detail(a, common, x, y), db = detail(b, common, x, y);
             if (da && db) fine.add(*da, *db);
         }
-    const auto in_broad = broad.correlation(kLeastContrast), in_detail = fine.correlation(kLeastDetail);
-    return in_broad && *in_broad >= kSameScene && in_detail && *in_detail >= kSameDetail;
+    const auto in_detail = fine.correlation(kLeastDetail);
+    return !in_detail || *in_detail >= kSameDetail;
 }
 
 std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t i_first, std::size_t i_second) {

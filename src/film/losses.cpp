@@ -216,6 +216,30 @@ bool LossMeter::highlight_lost(const Triple& h) const {
     return flat || snr2 < sigma_ * sigma_;
 }
 
+std::pair<LogExposure, LogExposure> LossMeter::range(const SpotExposures& spots) const {
+    if (spots.empty()) return {};
+    std::vector<std::pair<double, double>> by_exposure;  // and share
+    double total = 0;
+    for (const Spot& s : spots) {
+        const double g = s.exposure[1] - model_.balance.g.value();
+        by_exposure.emplace_back(g, s.share);
+        total += s.share;
+    }
+    std::sort(by_exposure.begin(), by_exposure.end());
+    constexpr double kTail = 0.02;
+    double below = 0, low = by_exposure.front().first, high = by_exposure.back().first;
+    bool low_found = false;
+    for (const auto& [h, share] : by_exposure) {
+        below += share;
+        if (!low_found && below >= kTail * total) low = h, low_found = true;
+        if (below >= (1 - kTail) * total) {
+            high = h;
+            break;
+        }
+    }
+    return {LogExposure(low), LogExposure(high)};
+}
+
 ExposureLimits LossMeter::limits() const {
     const auto grey = [&](double stops) {
         Triple h;

@@ -7,6 +7,7 @@
 #include "film/grain.h"
 #include "film/layers.h"
 
+#include <utility>
 #include <vector>
 
 namespace basefog::film {
@@ -27,6 +28,8 @@ public:
     [[nodiscard]] SpotExposures spots(const FrameSamples& frame) const;
     /// Percent of the spots lost at either end, had all of them got `stops` more exposure.
     [[nodiscard]] WhatIf at(const SpotExposures& spots, Stops stops) const;
+    /// The exposures (log10 H, balance taken off) that 2 % of the spots lie under, and 2 % over.
+    [[nodiscard]] std::pair<LogExposure, LogExposure> range(const SpotExposures& spots) const;
     /// Between which exposures a neutral grey is told from base, and a step from none.
     [[nodiscard]] ExposureLimits limits() const;
 

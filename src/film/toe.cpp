@@ -19,8 +19,9 @@ constexpr double kEven = 0.12;
 constexpr double kNeutral = 0.15;
 constexpr double kBrightLeast = 0.45, kDarkLeast = -0.35, kDarkMost = 0.45;
 constexpr std::size_t kLeastPoints = 12;
-/// One sigma of what is believed of a width before, relative; and of a point beside its noise: relative to its dye, and density. Chosen.
-constexpr double kPriorStd = 0.35, kSlopeErrorStd = 0.02, kLeastStd = 0.0015;
+/// One sigma of what is believed of a width before, relative (published toes agree to a tenth, age softens them by another); and of a point beside its noise:
+/// relative to its dye, and density. Chosen.
+constexpr double kPriorStd = 0.2, kSlopeErrorStd = 0.02, kLeastStd = 0.0015;
 /// What the heights of a pair's points, or a wedge's, may be off together: the curve is not quite straight over the step. log10 H. Chosen.
 constexpr double kHeightStd = 0.04;
 /// Points come in clumps, of one scene or one part of it: this many are worth one. Chosen.

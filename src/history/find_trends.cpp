@@ -177,7 +177,7 @@ Result<HistoryTrends> find_trends(std::vector<HistoryRoll> rolls, const TrendOpt
     return trends;
 }
 
-std::optional<EarlierCurve> earlier_curve(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process) {
+std::optional<EarlierSlopes> earlier_curve(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process) {
     std::vector<double> slopes[3];
     for (const HistoryRoll& roll : rolls) {
         if (stock.empty() || roll.stock != stock || roll.process != process) continue;
@@ -188,7 +188,7 @@ std::optional<EarlierCurve> earlier_curve(const std::vector<HistoryRoll>& rolls,
     }
     const auto n = slopes[0].size();
     if (n < kCurveRolls) return std::nullopt;
-    EarlierCurve curve;
+    EarlierSlopes curve;
     curve.rolls = static_cast<int>(n);
     for (int i = 0; i < 3; ++i) {
         curve.slope[i] = median(slopes[i]);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "pool_strips.h"
 
+#include "basefog/invert/colour.h"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -32,6 +34,16 @@ Measured<Density> pool(const std::vector<Measured<Density>>& parts) {
     return {Density(mean), Density(widen / std::sqrt(weights)), n, flags};
 }
 
+/// The channels' transmittances taken for linear sRGB, the bare table being white.
+std::array<std::uint8_t, 3> colour_on_light_table(const Rgb<Measured<Density>>& base) {
+    std::array<std::uint8_t, 3> out{};
+    for (int c = 0; c < 3; ++c) {
+        const double d = std::isfinite(base[c].value.value()) ? base[c].value.value() : kMaxDensity;
+        out[static_cast<std::size_t>(c)] = static_cast<std::uint8_t>(std::lround(255 * srgb_encode(std::clamp(std::pow(10.0, -d), 0.0, 1.0))));
+    }
+    return out;
+}
+
 }  // namespace
 
 void pool_strips(RollRecord& record, const std::vector<StripRef>& strips, const std::vector<MeasuredSheet>& sheets) {
@@ -55,6 +67,7 @@ void pool_strips(RollRecord& record, const std::vector<StripRef>& strips, const 
         record.base[c] = pool(base[static_cast<std::size_t>(c)]);
         record.spot_noise[c] = std::sqrt(variance[static_cast<std::size_t>(c)] / static_cast<double>(std::max<std::size_t>(1, strips.size())));
     }
+    record.mask_srgb = colour_on_light_table(record.base);
     record.silver_image = record.facts.black_and_white_told || 2 * silver > static_cast<int>(strips.size());
     record.residue_area_percent = film > 0 ? area / film : 0;
 }

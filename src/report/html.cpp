@@ -152,8 +152,9 @@ std::string report_html(const RunRecord& record) {
     using namespace report;
     const Page page = make_page(record);
     return "<!DOCTYPE html>\n<html lang=\"en\">\n" + head(record) + "<body>\n<a class=\"skip\" href=\"#main\">Skip to the results</a>\n" + masthead(page) +
-           "<main id=\"main\">\n" + failures_section(page) + verdicts_section(page) + roll_table_section(page) + film_section(page) + sheets_section(page) +
-           frames_section(page) + findings_section(page) + sessions_section(page) + settings_section(page) + glossary_section() + "</main>\n</body>\n</html>\n";
+           "<main id=\"main\">\n" + failures_section(page) + verdicts_section(page) + roll_table_section(page) + comparisons_section(page) +
+           film_section(page) + sheets_section(page) + frames_section(page) + findings_section(page) + sessions_section(page) + settings_section(page) +
+           glossary_section() + "</main>\n</body>\n</html>\n";
 }
 
 }  // namespace basefog

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The two kinds of plot, in SVG. Curves are told apart by colour, dash and label, never by colour alone.
+#include "basefog/film/options.h"
 #include "report/limits.h"
 #include "report/page.h"
 #include "report/svg.h"
@@ -17,13 +18,15 @@ namespace {
 using svg::line, svg::rect, svg::text;
 
 // Chosen: a drawing that is still readable at 340 px on a phone, where the style sheet enlarges its letters.
-constexpr double kWidth = 460, kHeight = 384;
+constexpr double kWidth = 460;
 constexpr double kLeft = 46, kRight = 66, kTop = 44, kBottom = 292;  // of the field of curves; kRight is a margin
 constexpr double kRugBottom = 338;
-constexpr int kSteps = 120;  // Chosen: segments of a curve, under 4 px each
+constexpr double kBarPitch = 7, kLabels = 46;  // of the bars under the rug, and what the labels below take
+constexpr int kSteps = 120;                    // Chosen: segments of a curve, under 4 px each
 
 struct Axes {
     double x0 = -6, x1 = 8, y1 = 2.5;
+    double bottom = kRugBottom;  ///< of everything that shares the exposures' axis
     [[nodiscard]] double x(double stops) const { return kLeft + (stops - x0) / (x1 - x0) * (kWidth - kRight - kLeft); }
     [[nodiscard]] double y(double density) const { return kBottom - density / y1 * (kBottom - kTop); }
 };
@@ -45,7 +48,25 @@ std::vector<std::pair<int, double>> frame_offsets(const RunRecord& record, const
     return offsets;
 }
 
-Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>& offsets) {
+/// A picture's tones: from where 2 % are darker to where 2 % are brighter, stops.
+struct Tones {
+    int number = 0;
+    double darkest = 0, brightest = 0, shadow_lost = 0, highlight_lost = 0;
+};
+std::vector<Tones> frame_tones(const RunRecord& record, const RollRecord& roll) {
+    std::vector<Tones> tones;
+    for (const FrameRef& ref : roll.frames) {
+        const FrameRecord* frame = find_frame(record, ref);
+        if (frame == nullptr || !has_exposure(*frame)) continue;
+        const FrameExposure& e = frame->exposure;
+        const double low = stops_of(e.darkest), high = stops_of(e.brightest);
+        if (std::isfinite(to_stops(e.darkest).value()) && low < high)
+            tones.push_back({frame->number, low, high, e.shadow_lost_percent.value, e.highlight_lost_percent.value});
+    }
+    return tones;
+}
+
+Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>& offsets, std::size_t bars) {
     double low = 0, high = 0;
     for (int i = 0; i < layer_count(model); ++i) {
         low = std::min(low, stops_of(model.curves[i].toe - model.balance[i]) - 2);
@@ -55,7 +76,7 @@ Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>&
         low = std::min(low, offsets.front().second - 1);
         high = std::max(high, offsets.back().second + 1);
     }
-    Axes axes{std::floor(low), std::ceil(high), 0};
+    Axes axes{std::floor(low), std::ceil(high), 0, kRugBottom + kBarPitch * static_cast<double>(bars) + (bars > 0 ? 4 : 0)};
     double most = 1;
     for (int i = 0; i < layer_count(model); ++i) most = std::max(most, density_at(model, i, axes.x1));
     axes.y1 = std::min(std::ceil(most / 0.5 + 0.15) * 0.5, kMaxDensity);
@@ -68,7 +89,7 @@ std::string grid(const Axes& axes) {
     for (int s = static_cast<int>(axes.x0); s <= static_cast<int>(axes.x1); ++s) {
         if (s % step != 0) continue;
         svg += line(axes.x(s), kTop, axes.x(s), kBottom, s == 0 ? "axis zero" : "grid");
-        svg += text(axes.x(s), kRugBottom + 15, "tick tx", s == 0 ? "aim" : with_sign(s, 0));
+        svg += text(axes.x(s), axes.bottom + 15, "tick tx", s == 0 ? "aim" : with_sign(s, 0));
     }
     const double lowest = std::ceil(to_log_exposure(Stops(axes.x0)).value()), highest = to_log_exposure(Stops(axes.x1)).value();
     for (double h = lowest; h <= highest; h += 1) {
@@ -80,7 +101,7 @@ std::string grid(const Axes& axes) {
         svg += line(kLeft, axes.y(i * 0.5), kWidth - kRight, axes.y(i * 0.5), i == 0 ? "axis" : "grid");
         svg += text(kLeft - 6, axes.y(i * 0.5) + 4, "tick ty", fixed(i * 0.5, 1));
     }
-    svg += text((kLeft + kWidth - kRight) / 2, kHeight - 8, "label mid", "exposure of a neutral grey, stops from the stock&#39;s aim");
+    svg += text((kLeft + kWidth - kRight) / 2, axes.bottom + kLabels - 8, "label mid", "exposure of a neutral grey, stops from the stock&#39;s aim");
     svg += text((kLeft + kWidth - kRight) / 2, 14, "label mid", "the same, log10 H");
     return svg + fmt::format("<text class=\"label mid\" transform=\"translate(13 {}) rotate(-90)\">density above base + fog</text>\n",
                              svg_number((kTop + kBottom) / 2));
@@ -107,7 +128,7 @@ std::string zones(const RollRecord& roll, const Axes& axes, const std::string& h
     const Limits limits = limits_of(roll);
     const double shadow = axes.x(std::clamp(limits.shadow, axes.x0, axes.x1)), highlight = axes.x(std::clamp(limits.highlight, axes.x0, axes.x1));
     std::string svg = hatch_pattern(hatch) + zone(kLeft, shadow, "shadow", hatch) + zone(highlight, kWidth - kRight, "highlight", hatch);
-    svg += rect(kLeft, axes.y(std::min(kSigma * noise, axes.y1)), kWidth - kRight, kBottom, "floor");
+    svg += rect(kLeft, axes.y(std::min(kShadowSigma * noise, axes.y1)), kWidth - kRight, kBottom, "floor");
     const auto along = [](double x0, double x1, const char* words) {
         constexpr double kRoomForWords = 22;
         if (x1 - x0 < kRoomForWords) return std::string();
@@ -178,17 +199,60 @@ std::string rug(const std::vector<std::pair<int, double>>& offsets, const Axes& 
     return svg + text(kWidth - kRight + 4, kBottom + 26, "note", "frames");
 }
 
+/// A bar per picture, by number: from its darkest tones to its brightest; thick and dark where they lie in a losing zone.
+std::string bars(const std::vector<Tones>& tones, const RollRecord& roll, const Axes& axes) {
+    const Limits limits = limits_of(roll);
+    constexpr double kSeen = 0.5;  // percent of the picture; less is not marked
+    std::string svg;
+    double y = kRugBottom + kBarPitch / 2 + 2;
+    const auto x = [&](double stops) { return axes.x(std::clamp(stops, axes.x0, axes.x1)); };
+    for (const Tones& t : tones) {
+        svg += fmt::format("<g><title>frame {}: tones from {} to {} stops; {} % of its area lost in the base, {} % on the shoulder</title>\n{}", t.number,
+                           with_sign(t.darkest, 1), with_sign(t.brightest, 1), percent(t.shadow_lost), percent(t.highlight_lost),
+                           line(x(t.darkest), y, x(t.brightest), y, "tones"));
+        if (t.shadow_lost >= kSeen && t.darkest < limits.shadow) svg += line(x(t.darkest), y, x(std::min(limits.shadow, t.brightest)), y, "tones-lost");
+        if (t.highlight_lost >= kSeen && t.brightest > limits.highlight)
+            svg += line(x(std::max(limits.highlight, t.darkest)), y, x(t.brightest), y, "tones-lost");
+        svg += "</g>\n";
+        y += kBarPitch;
+    }
+    if (!tones.empty()) svg += text(kWidth - kRight + 4, kRugBottom + 13, "note", "tones");
+    return svg;
+}
+
+/// Where the middle frame would have lain at box speed.
+std::string box_arrow(const RollRecord& roll, const std::vector<std::pair<int, double>>& offsets, const Axes& axes) {
+    constexpr double kLeastStops = 0.17;  // a third of a stop is a camera's dial
+    const auto& over = roll.film.verdict.rated_over;
+    if (!over || !(over->value() > kLeastStops) || offsets.empty()) return {};
+    const double here = offsets[offsets.size() / 2].second, there = here - over->value();
+    if (there < axes.x0 || here > axes.x1) return {};
+    const double y = kBottom - 12, x0 = axes.x(here), x1 = axes.x(there);
+    return fmt::format("<g class=\"arrow\"><title>the middle frame, and where box speed would have put it</title>\n{}<path d=\"M{} {}l6 -4v8z\"/></g>\n",
+                       line(x0, y, x1, y, "arrow-line"), svg_number(x1), svg_number(y)) +
+           text((x0 + x1) / 2, y - 5, "note mid", "box speed");
+}
+
+std::string base_note(const RollRecord& roll) {
+    return text(kLeft + 5, kTop + 14, "note",
+                roll.film.model.silver ? fmt::format("base + fog {}", fixed(roll.base.g.value.value(), 2))
+                                       : fmt::format("base + fog {} / {} / {}", fixed(roll.base.r.value.value(), 2), fixed(roll.base.g.value.value(), 2),
+                                                     fixed(roll.base.b.value.value(), 2)));
+}
+
 }  // namespace
 
 std::string characteristic_plot(const Page& page, int index) {
     const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const auto offsets = frame_offsets(page.record, roll);
-    const Axes axes = axes_for(roll.film.model, offsets);
+    const std::vector<Tones> tones = frame_tones(page.record, roll);
+    const Axes axes = axes_for(roll.film.model, offsets, tones.size());
     std::string svg = fmt::format(
         "<figure class=\"plot\">\n<svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Characteristic curves of roll {}: density above base and fog "
         "against exposure, with {} marked\">\n",
-        svg_number(kWidth), svg_number(kHeight), escape(roll.roll.id), counted(static_cast<long long>(offsets.size()), "frame", "frames"));
-    svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + rug(offsets, axes) + "</svg>\n";
+        svg_number(kWidth), svg_number(axes.bottom + kLabels), escape(roll.roll.id), counted(static_cast<long long>(offsets.size()), "frame", "frames"));
+    svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + base_note(roll) +
+           box_arrow(roll, offsets, axes) + rug(offsets, axes) + bars(tones, roll, axes) + "</svg>\n";
     svg += "</figure>\n";
     return svg;
 }

@@ -79,13 +79,9 @@ std::string cautions() {
            "</ul>\n</aside>\n";
 }
 
-std::string swatch(const Rgb<Measured<Density>>& base) {
-    std::string rgb;
-    for (int i = 0; i < 3; ++i) {  // a picture of the base's colour, no measurement: transmittance through the sRGB curve's plain 1/2.2
-        const double d = std::isfinite(base[i].value.value()) ? std::clamp(base[i].value.value(), 0.0, kMaxDensity) : kMaxDensity;
-        rgb += fmt::format("{}{:.0f}", i == 0 ? "" : ",", 255 * std::pow(10.0, -d / 2.2));
-    }
-    return fmt::format("<span class=\"swatch\" style=\"background:rgb({})\" aria-hidden=\"true\"></span>", rgb);
+std::string swatch(const RollRecord& roll) {
+    const auto& c = roll.mask_srgb;
+    return fmt::format("<span class=\"swatch\" style=\"background:rgb({},{},{})\" aria-hidden=\"true\"></span>", c[0], c[1], c[2]);
 }
 
 std::string offsets_median(const Page& page, const RollRecord& roll) {
@@ -130,7 +126,7 @@ std::string roll_row(const Page& page, int index) {
                     roll.worst_residue == ResidueGrade::clean ? "" : fmt::format(" <span class=\"dim\">{} %</span>", percent(roll.residue_area_percent)));
     return "<tr role=\"row\">" + cell("Roll", link(roll_anchor(index), name(roll.roll.id)), "th") +
            cell("Stock", stock_name(roll).empty() ? std::string() : name(stock_name(roll))) + cell("Rated", rating_words(roll)) +
-           cell("Session", session_link(page, roll)) + cell("Base + fog, density", swatch(roll.base) + " " + densities(roll.base, 2, false)) +
+           cell("Session", session_link(page, roll)) + cell("Base + fog, density", swatch(roll) + " " + densities(roll.base, 2, false)) +
            cell("Slope, density per log10 H", slopes(roll.film.model, false)) + cell("Exposure, stops", offsets_median(page, roll)) +
            cell("Shadows lost", percent(roll.film.verdict.shadow_lost_percent) + " %") + cell("Backing left", residue) + cell("Bath", bath_line(page, roll)) +
            cell("Findings", found.empty() ? "none" : finding_links(page, found)) + "</tr>\n";
@@ -155,13 +151,20 @@ std::string expiry_words(const RollRecord& roll) {
 std::string grain_table(const RollRecord& roll) {
     if (roll.film.grain.empty()) return {};
     std::string html =
-        "<details><summary>Grain</summary>\n<div class=\"scroll\"><table><caption>Noise of a 0.1 mm spot, density, by density above base</caption>\n<thead><tr>"
-        "<th scope=\"col\">Above base R, G, B</th><th scope=\"col\">Noise R</th><th scope=\"col\">Noise G</th><th scope=\"col\">Noise "
-        "B</th></tr></thead>\n<tbody>\n";
+        "<details><summary>Grain</summary>\n<div class=\"scroll\"><table><caption>Noise of a 0.1 mm spot, density, and RMS granularity in a 48 &#181;m "
+        "aperture (density x 1000), by density above base; measured in flat parts</caption>\n<thead><tr><th scope=\"col\">Above base R, G, B</th><th "
+        "scope=\"col\">Noise R, G, B</th><th scope=\"col\">Granularity R, G, B</th></tr></thead>\n<tbody>\n";
     for (const GrainPoint& p : roll.film.grain)
-        html += fmt::format("<tr><th scope=\"row\">{}, {}, {}</th><td>{}</td><td>{}</td><td>{}</td></tr>\n", fixed(p.density.r, 2), fixed(p.density.g, 2),
-                            fixed(p.density.b, 2), fixed(p.spot_noise.r, 4), fixed(p.spot_noise.g, 4), fixed(p.spot_noise.b, 4));
+        html += fmt::format("<tr><th scope=\"row\">{}, {}, {}</th><td>{}, {}, {}</td><td>{}, {}, {}</td></tr>\n", fixed(p.density.r, 2), fixed(p.density.g, 2),
+                            fixed(p.density.b, 2), fixed(p.spot_noise.r, 4), fixed(p.spot_noise.g, 4), fixed(p.spot_noise.b, 4), fixed(p.granularity.r, 1),
+                            fixed(p.granularity.g, 1), fixed(p.granularity.b, 1));
     return html + "</tbody></table></div></details>\n";
+}
+
+/// "EI 180 ± 0.4 stop".
+std::string index_words(const RollSpeed& speed) {
+    if (!speed.effective_index || !std::isfinite(*speed.effective_index)) return {};
+    return fmt::format("EI {:.0f} &#177; {} stop", *speed.effective_index, fixed(speed.effective_index_std.value(), 1));
 }
 
 std::string film_article(const Page& page, int index) {
@@ -171,9 +174,10 @@ std::string film_article(const Page& page, int index) {
     html += characteristic_plot(page, index) + "<div>\n<dl class=\"facts\">\n";
     html += item("Stock", stock_name(roll).empty() ? "not told" : name(stock_name(roll))) + item("Rated", rating_words(roll));
     html += item("Date on the box", expiry_words(roll));
-    html += item("Base + fog", swatch(roll.base) + " " + densities(roll.base, 3, true));
+    html += item("Base + fog", swatch(roll) + " " + densities(roll.base, 3, true));
     html += item("Base noise, 0.1 mm spot", fmt::format("{}, {}, {}", fixed(roll.spot_noise.r, 4), fixed(roll.spot_noise.g, 4), fixed(roll.spot_noise.b, 4)));
     html += item("Slope", slopes(model, true) + " density per log10 H") + item("Neutral balance", balance_words(model));
+    html += item("Effective speed", index_words(roll.film.speed));
     if (roll.silver_image) html += item("Image", "silver: one layer, no mask");
     html += item("Contact sheet", file_link(roll.contact_sheet, "open"));
     html += item("Note", roll.roll.note.empty() ? std::string() : name(roll.roll.note)) + "</dl>\n";
@@ -231,7 +235,9 @@ std::string film_section(const Page& page) {
     html +=
         "<p class=\"caption\">The plots: each layer&#39;s density for a neutral grey in the light of the roll. A tick under the field is a frame, at the "
         "exposure its "
-        "middle grey got. The dark band along the bottom is twice the noise of a 0.1 mm spot of base. In the hatched field on the left a grey cannot be told "
+        "middle grey got; a bar under that, from its darkest tones to its brightest, thick where they are lost. The arrow leads to where box speed would have "
+        "put the middle frame. The dark band along the bottom is twice the noise of a 0.1 mm spot of base. In the hatched field on the left a grey cannot be "
+        "told "
         "from "
         "base; in the one on the right a third of a stop can no longer be told.</p>\n";
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) html += film_article(page, static_cast<int>(i));

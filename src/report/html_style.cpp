@@ -114,6 +114,8 @@ svg .note{fill:var(--dim);font-style:italic;paint-order:stroke;stroke:var(--card
 .axis{stroke:var(--ink);stroke-width:1}.zero{stroke-dasharray:1 3}.grid{stroke:var(--rule);stroke-width:1}
 .zone{fill:var(--shade)}.zone-line{stroke:var(--hatch);stroke-width:1.2}.lead{stroke:var(--dim);stroke-width:.8}.floor{fill:var(--hatch);opacity:.55}.rug{fill:none;stroke:var(--rule)}
 .frame{stroke:var(--ink);stroke-width:1.5}
+.tones{stroke:var(--dim);stroke-width:2.5}.tones-lost{stroke:var(--warn);stroke-width:5}
+.arrow-line{stroke:var(--accent);stroke-width:1.6}.arrow path{fill:var(--accent)}
 .curve{fill:none;stroke-width:2.4;stroke-linejoin:round;stroke:var(--ink)}
 .curve.red{stroke:var(--red)}.curve.green{stroke:var(--green);stroke-dasharray:9 4}.curve.blue{stroke:var(--blue);stroke-dasharray:3 3}
 text.red{fill:var(--red)}text.green{fill:var(--green)}text.blue{fill:var(--blue)}

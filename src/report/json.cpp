@@ -88,6 +88,8 @@ std::string report_json(const RunRecord& record) {
     for (const ScanRecord& scan : record.scans) root["scans"].push_back(scan_json(scan));
     root["rolls"] = Json::array();
     for (const RollRecord& roll : record.rolls) root["rolls"].push_back(roll_json(record, roll));
+    root["comparisons"] = Json::array();
+    for (const StockComparison& comparison : record.comparisons) root["comparisons"].push_back(comparison_json(comparison));
     root["stocks"] = Json::array();
     for (const Stock* stock : all_stocks(record)) root["stocks"].push_back(stock_json(*stock));
     root["sessions"] = Json::array();

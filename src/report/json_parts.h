@@ -35,6 +35,7 @@ template <class T>
 
 [[nodiscard]] Json scan_json(const ScanRecord& scan);
 [[nodiscard]] Json roll_json(const RunRecord& record, const RollRecord& roll);
+[[nodiscard]] Json comparison_json(const StockComparison& comparison);
 [[nodiscard]] Json stock_json(const Stock& stock);
 [[nodiscard]] Json session_json(const Session& session);
 [[nodiscard]] Json bath_json(const Bath& bath);

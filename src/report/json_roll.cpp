@@ -20,7 +20,29 @@ Json verdict_json(const Verdict& verdict) {
             {"rated_over_stops", number_or_null(verdict.rated_over)},
             {"shadow_lost_percent", number(verdict.shadow_lost_percent)},
             {"shadow_lost_at_box_percent", number(verdict.shadow_lost_at_box_percent)},
-            {"spare_stops", number_or_null(verdict.spare)}};
+            {"spare_stops", number_or_null(verdict.spare)},
+            {"highlight_lost_percent", number(verdict.highlight_lost_percent)},
+            {"lacking_stops", number_or_null(verdict.lacking)},
+            {"worst_frame", count_or_null(verdict.worst_frame)},
+            {"worst_shadow_lost_percent", number(verdict.worst_shadow_lost_percent)},
+            {"pictures", verdict.frames}};
+}
+
+Json speed_json(const RollSpeed& speed) {
+    return {{"effective_index", number_or_null(speed.effective_index)},
+            {"effective_index_std_stops", number(speed.effective_index_std.value())},
+            {"loss_stops", number(speed.loss.value.value())},
+            {"uncertainty", {{"loss_stops", uncertainty(speed.loss)}}}};
+}
+
+Json wedges_json(const std::vector<Wedge>& wedges) {
+    Json list = Json::array();
+    for (const Wedge& wedge : wedges) {
+        Json steps = Json::array();
+        for (const WedgeStep& step : wedge.steps) steps.push_back({{"log10_h", number(step.exposure.value())}, {"density_above_base", triple(step.density)}});
+        list.push_back({{"frame", wedge.frame}, {"steps", std::move(steps)}});
+    }
+    return list;
 }
 
 Json curve_json(const LayerCurve& curve) {
@@ -37,6 +59,7 @@ Json model_json(const FilmModel& model) {
     Json json = {{"silver", model.silver}, {"dye_from_channel", std::move(matrix)}};
     json["curves"] = {{"red", curve_json(model.curves.r)}, {"green", curve_json(model.curves.g)}, {"blue", curve_json(model.curves.b)}};
     json["slope"] = triple({model.slope.r.value, model.slope.g.value, model.slope.b.value});
+    json["common_slope_std"] = number(model.common_slope_std);
     json["balance_log10_h"] = triple({model.balance.r.value(), model.balance.g.value(), model.balance.b.value()});
     json["balance_std_log10_h"] = triple(model.balance_std);
     json["basis"] = {{"unmixing", model.basis[0]}, {"curves", model.basis[1]}, {"balance", model.basis[2]}, {"scale", model.basis[3]}};
@@ -46,7 +69,9 @@ Json model_json(const FilmModel& model) {
 
 Json grain_json(const std::vector<GrainPoint>& grain) {
     Json list = Json::array();
-    for (const GrainPoint& point : grain) list.push_back({{"density_above_base", triple(point.density)}, {"spot_noise", triple(point.spot_noise)}});
+    for (const GrainPoint& point : grain)
+        list.push_back(
+            {{"density_above_base", triple(point.density)}, {"spot_noise", triple(point.spot_noise)}, {"rms_granularity", triple(point.granularity)}});
     return list;
 }
 
@@ -87,13 +112,50 @@ Json roll_json(const RunRecord& record, const RollRecord& roll) {
     json["residue"] = {{"worst_grade", name_of(roll.worst_residue)}, {"area_percent", number(roll.residue_area_percent)}};
     json["base_density"] = triple({roll.base.r.value.value(), roll.base.g.value.value(), roll.base.b.value.value()});
     json["base_spot_noise"] = triple(roll.spot_noise);
+    json["mask_srgb"] = Json::array({roll.mask_srgb[0], roll.mask_srgb[1], roll.mask_srgb[2]});
     json["silver_image"] = roll.silver_image;
     json["uncertainty"] = {{"base_density", Json::array({uncertainty(roll.base.r), uncertainty(roll.base.g), uncertainty(roll.base.b)})}};
     json["film"] = model_json(roll.film.model);
+    json["limits"] = {{"shadow_stops", number(roll.film.limits.shadow.value())}, {"highlight_stops", number(roll.film.limits.highlight.value())}};
+    json["speed"] = speed_json(roll.film.speed);
+    json["wedges"] = wedges_json(roll.film.wedges);
     json["grain"] = grain_json(roll.film.grain);
     json["contact_sheet"] = text_or_null(roll.contact_sheet);
     json["frames"] = frame_refs_json(record, roll);
     return json;
+}
+
+Json comparison_json(const StockComparison& comparison) {
+    Json rolls = Json::array();
+    for (const RollComparison& r : comparison.rolls) {
+        const auto values = [](const auto& m) { return triple({plain(m.r.value), plain(m.g.value), plain(m.b.value)}); };
+        const auto sigmas = [](const auto& m) { return Json::array({uncertainty(m.r), uncertainty(m.g), uncertainty(m.b)}); };
+        rolls.push_back({{"roll", r.roll},
+                         {"stock", text_or_null(r.stock)},
+                         {"rating", number_or_null(r.rating)},
+                         {"box_speed", number_or_null(r.box_speed)},
+                         {"base_density", values(r.base)},
+                         {"fog_density", values(r.fog)},
+                         {"slope", values(r.slope)},
+                         {"slope_red_to_green", number(r.red_to_green.value)},
+                         {"slope_blue_to_green", number(r.blue_to_green.value)},
+                         {"rms_granularity_of_base", triple(r.granularity)},
+                         {"rms_granularity_at_1", triple(r.granularity_at_1)},
+                         {"speed", speed_json(r.speed)},
+                         {"shadow_lost_percent", number(r.shadow_lost_percent)},
+                         {"highlight_lost_percent", number(r.highlight_lost_percent)},
+                         {"uncertainty",
+                          {{"base_density", sigmas(r.base)},
+                           {"fog_density", sigmas(r.fog)},
+                           {"slope", sigmas(r.slope)},
+                           {"slope_red_to_green", uncertainty(r.red_to_green)},
+                           {"slope_blue_to_green", uncertainty(r.blue_to_green)}}}});
+    }
+    return {{"stock", comparison.name},
+            {"process", text_or_null(comparison.process)},
+            {"clearest_roll", comparison.clearest},
+            {"text", comparison.text},
+            {"rolls", std::move(rolls)}};
 }
 
 Json stock_json(const Stock& stock) {

@@ -25,6 +25,9 @@ Json exposure_json(const FrameExposure& exposure) {
     return {{"shadow_lost_percent", number(exposure.shadow_lost_percent.value)},
             {"highlight_lost_percent", number(exposure.highlight_lost_percent.value)},
             {"render_level_log10_h", number(exposure.render_level.value())},
+            {"darkest_stops", number(to_stops(exposure.darkest).value())},
+            {"brightest_stops", number(to_stops(exposure.brightest).value())},
+            {"reading_std_stops", number(exposure.reading_std.value())},
             {"what_if", what_if_json(exposure.what_if)},
             {"uncertainty",
              {{"shadow_lost_percent", uncertainty(exposure.shadow_lost_percent)}, {"highlight_lost_percent", uncertainty(exposure.highlight_lost_percent)}}}};

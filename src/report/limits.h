@@ -13,12 +13,9 @@ namespace basefog::report {
 
 /// Plots do not reach farther, whatever a record says. Chosen: wider than any film and any exposure on it.
 inline constexpr double kLowestStop = -14, kHighestStop = 16;
-/// Defined by the report's contract: a shadow is lost below 2 sigma of a 0.1 mm spot.
-inline constexpr double kSigma = 2.0;
-
+/// As the film stage found them, in stops, kept to what is drawn; the whole field where it found none.
 struct Limits {
-    double shadow = kLowestStop;      ///< stops: below, the layers together stay under 2 sigma of the base
-    double highlight = kHighestStop;  ///< stops: above, a third of a stop makes a step under 2 sigma, or all slopes are under a tenth
+    double shadow = kLowestStop, highlight = kHighestStop;
 };
 [[nodiscard]] Limits limits_of(const RollRecord& roll);
 

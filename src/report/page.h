@@ -56,6 +56,7 @@ template <class Belongs>
 [[nodiscard]] std::string failures_section(const Page& page);
 [[nodiscard]] std::string verdicts_section(const Page& page);
 [[nodiscard]] std::string roll_table_section(const Page& page);
+[[nodiscard]] std::string comparisons_section(const Page& page);
 [[nodiscard]] std::string film_section(const Page& page);
 [[nodiscard]] std::string sheets_section(const Page& page);
 [[nodiscard]] std::string frames_section(const Page& page);

@@ -104,7 +104,7 @@ TEST_CASE("each frame's tick stands at its exposure") {
     CHECK(seen == 10);  // eleven frames, one of them fogged
 }
 
-TEST_CASE("the shaded fields end where the film stops telling") {
+TEST_CASE("the shaded fields end at the film's limits") {
     const RunRecord record = sample::rich();
     const RollRecord& roll = record.rolls[1];
     const std::string svg = plot_of(report_html(record), 2);
@@ -112,23 +112,23 @@ TEST_CASE("the shaded fields end where the film stops telling") {
     std::smatch shadow, highlight;
     REQUIRE(std::regex_search(svg, shadow, std::regex("<rect class=\"shadow\" x=\"([0-9.]+)\" y=\"[0-9.]+\" width=\"([0-9.]+)\"")));
     REQUIRE(std::regex_search(svg, highlight, std::regex("<rect class=\"highlight\" x=\"([0-9.]+)\"")));
-    const double shadow_h = read_axis(axis, std::stod(shadow[1]) + std::stod(shadow[2])) * std::log10(2.0);
-    const double highlight_h = read_axis(axis, std::stod(highlight[1])) * std::log10(2.0);
-    // At the shadow field's edge the three layers together stand 2 sigma above the base's noise.
-    const FilmModel& model = roll.film.model;
-    double signal = 0;
-    for (int i = 0; i < 3; ++i) signal += std::pow(density(model.curves[i], shadow_h + model.balance[i].value()) / roll.spot_noise[i], 2);
-    CHECK(std::sqrt(signal) == Approx(2).margin(0.02));  // the drawing's step of 0.01 units is 0.0004 stop
-    // At the highlight field's edge a third of a stop (0.1 in log10 H) makes a step of 2 sigma of the difference of two
-    // spots; their noise is beyond the grain table's last point, hence that point's.
-    double step = 0;
-    for (int i = 0; i < 3; ++i) {
-        const double h = highlight_h + model.balance[i].value();
-        const double rise = density(model.curves[i], h + 0.1) - density(model.curves[i], h);
-        CHECK(density(model.curves[i], h) > roll.film.grain.back().density[i]);
-        step += std::pow(rise / roll.film.grain.back().spot_noise[i], 2) / 2;
-    }
-    CHECK(std::sqrt(step) == Approx(2).margin(0.02));
+    CHECK(read_axis(axis, std::stod(shadow[1]) + std::stod(shadow[2])) == Approx(roll.film.limits.shadow.value()).margin(0.01));
+    CHECK(read_axis(axis, std::stod(highlight[1])) == Approx(roll.film.limits.highlight.value()).margin(0.01));
+}
+
+TEST_CASE("each picture's bar reaches from its darkest to its brightest tone, and what is lost is marked") {
+    const RunRecord record = sample::rich();
+    const std::string svg = plot_of(report_html(record), 2);
+    const auto axis = ticks(svg, "tx", true);
+    const std::regex bar("<line class=\"tones\" x1=\"([-0-9.]+)\" y1=\"[0-9.]+\" x2=\"([-0-9.]+)\"");
+    int bars = 0;
+    for (std::sregex_iterator t(svg.begin(), svg.end(), bar), last; t != last; ++t, ++bars) CHECK(std::stod((*t)[1]) < std::stod((*t)[2]));
+    CHECK(bars == 10);
+    const FrameExposure& first = record.scans[0].strips[2].frames[1].exposure;
+    std::smatch match;
+    REQUIRE(std::regex_search(svg, match, bar));
+    CHECK(read_axis(axis, std::stod(match[1])) == Approx(to_stops(first.darkest).value()).margin(0.02));
+    CHECK(read_axis(axis, std::stod(match[2])) == Approx(to_stops(first.brightest).value()).margin(0.02));
 }
 
 TEST_CASE("sheets are drawn in scan pixels, so outlines lie on the picture") {

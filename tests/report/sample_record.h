@@ -44,6 +44,8 @@ inline FrameExposure exposure(double offset, double range_lost, bool silver) {
     for (int half = -6; half <= 6; ++half)
         e.what_if.push_back({Stops(half * 0.5), lost(offset + half * 0.5 + floor - range_lost), lost(5.4 - offset - half * 0.5)});
     e.render_level = LogExposure(offset * kLog10Of2 - 0.02);
+    e.darkest = to_log_exposure(Stops(offset - 4.5)), e.brightest = to_log_exposure(Stops(offset + 2.6));
+    e.reading_std = Stops(0.04);
     return e;
 }
 
@@ -159,7 +161,9 @@ inline FilmModel film_model(double toe, bool silver) {
 }
 
 inline std::vector<GrainPoint> grain() {
-    return {{{0, 0, 0}, {0.011, 0.012, 0.017}}, {{0.5, 0.5, 0.5}, {0.017, 0.018, 0.024}}, {{1.0, 1.0, 1.0}, {0.021, 0.022, 0.029}}};
+    return {{{0, 0, 0}, {0.011, 0.012, 0.017}, {25.9, 28.2, 40.0}},
+            {{0.5, 0.5, 0.5}, {0.017, 0.018, 0.024}, {40.0, 42.3, 56.4}},
+            {{1.0, 1.0, 1.0}, {0.021, 0.022, 0.029}, {49.4, 51.7, 68.2}}};
 }
 
 inline Stock stock(const std::string& id, StockKind kind, double speed, double kelvin, const std::string& process) {
@@ -187,7 +191,21 @@ inline Session session(const std::string& id, Date day, double soak) {
 }
 
 inline Verdict verdict(Outcome outcome, const std::string& text, double over, double lost, double at_box, std::optional<Stops> spare) {
-    return {outcome, text, Stops(over), lost, at_box, spare};
+    return {outcome, text, Stops(over), lost, at_box, spare, 0.4, Stops(0.5), 3, 9.1, 11};
+}
+
+inline RollComparison comparison_of(const RollRecord& roll, const Rgb<Measured<Density>>& clearest) {
+    RollComparison c;
+    c.roll = roll.roll.id, c.stock = roll.roll.stock;
+    c.rating = roll.roll.rating, c.box_speed = roll.facts.box_speed;
+    c.base = roll.base;
+    for (int i = 0; i < 3; ++i) c.fog[i] = measured<Density>((roll.base[i].value - clearest[i].value).value(), 0.002, 40);
+    c.slope = roll.film.model.slope;
+    c.red_to_green = measured<double>(0.93, 0.02, 14), c.blue_to_green = measured<double>(1.08, 0.03, 14);
+    c.granularity = {25.9, 28.2, 40.0}, c.granularity_at_1 = {49.4, 51.7, 0};
+    c.speed = roll.film.speed;
+    c.shadow_lost_percent = roll.film.verdict.shadow_lost_percent;
+    return c;
 }
 
 inline RollRecord roll(const std::string& id, const Stock& stock_used, const Session& session_used, double rating, int reel) {
@@ -203,8 +221,11 @@ inline RollRecord roll(const std::string& id, const Stock& stock_used, const Ses
     r.session = session_used;
     r.bath = bath();
     r.bath_age_days = 22;
-    r.facts = {id,     stock_used.id,          stock_used.box_speed, rating, stock_used.balance, Kelvin(5600), 0, stock_used.kind == StockKind::black_and_white,
-               "C-41", stock_used.own_process, std::nullopt};
+    r.facts.id = id, r.facts.stock = stock_used.id, r.facts.session = session_used.id;
+    r.facts.box_speed = stock_used.box_speed, r.facts.rating = rating;
+    r.facts.stock_balance = stock_used.balance, r.facts.light = Kelvin(5600);
+    r.facts.black_and_white_told = stock_used.kind == StockKind::black_and_white;
+    r.facts.process = "C-41", r.facts.own_process = stock_used.own_process;
     r.film.grain = grain();
     return r;
 }
@@ -266,7 +287,13 @@ inline void add_rolls(RunRecord& record) {
     r2.base = record.scans[0].strips[2].base.base;
     r3.base = record.scans[1].strips[0].base.base;
     r4.base = record.scans[1].strips[1].base.base;
-    for (RollRecord* r : {&r1, &r2, &r3, &r4}) r->spot_noise = {0.011, 0.012, 0.017};
+    for (RollRecord* r : {&r1, &r2, &r3, &r4}) {
+        r->spot_noise = {0.011, 0.012, 0.017};
+        r->mask_srgb = {203, 131, 92};
+        r->film.limits = {Stops(-4.2), Stops(6.9)};
+        r->film.speed = {180.0, Stops(0.4), measured<Stops>(0.6, 0.1, 12)};
+    }
+    r2.film.wedges = {{0, {{LogExposure(0), {0.01, 0.01, 0.02}}, {LogExposure(0.15), {0.03, 0.04, 0.05}}}}};
     r4.silver_image = true;
     r1.film.model = film_model(-1.05, false);
     r2.film.model = film_model(-0.72, false);
@@ -291,6 +318,11 @@ inline void add_rolls(RunRecord& record) {
     for (RollRecord* r : {&r1, &r2, &r3, &r4}) r->contact_sheet = "contact/" + r->roll.id + ".jpg";
     r3.film.findings.push_back(
         {Severity::caution, "slope-assumed", "Too few bright scenes to tell the blue layer's slope; what is usual for the process was taken.", {}, {}});
+    record.comparisons = {{"tungsten 500 / tungsten 500, short ends of 2009",
+                           "C-41",
+                           "R1",
+                           {comparison_of(r1, r1.base), comparison_of(r2, r1.base), comparison_of(r3, r1.base)},
+                           "Roll R3 has 0.09, 0.14, 0.34 more base density (red, green, blue) than roll R1. It is 1.2 ± 0.2 stop slower."}};
     record.rolls = {std::move(r1), std::move(r2), std::move(r3), std::move(r4)};
 }
 

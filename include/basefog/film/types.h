@@ -48,7 +48,6 @@ struct EarlierCurve {
 /// What the ledger (or nobody) knows of the roll; plain values, so that this stage needs no ledger.
 struct RollFacts {
     std::string id, stock;
-    std::string session;                      ///< rolls of one session shared their bath; empty: not told
     std::optional<double> box_speed;          ///< exposure index on the box (ISO)
     std::optional<double> rating;             ///< exposure index it was shot at
     std::optional<Kelvin> stock_balance;      ///< colour temperature the stock is balanced for
@@ -58,6 +57,7 @@ struct RollFacts {
     std::string process;                      ///< "C-41", "ECN-2", ...
     std::string own_process;                  ///< the stock's own
     std::optional<double> years_past_expiry;  ///< shown beside the measurements; never used to derive them
+    std::string session;  ///< rolls of one session shared their bath; empty: not told
     std::optional<EarlierCurve> earlier_curve;
 };
 
@@ -133,6 +133,8 @@ struct FrameExposure {
     Measured<double> highlight_lost_percent{};  ///< on the shoulder or at the scan's limit, where steps vanish
     std::vector<WhatIf> what_if;                ///< -3 to +3 stops in halves
     LogExposure render_level{};                 ///< log10 H that is shown as 18 % grey in the positive
+    /// Between which exposures the picture's tones lie, 2 % being darker and 2 % brighter: log10 H on the scale of `offset`.
+    LogExposure darkest{}, brightest{};
     friend bool operator==(const FrameExposure&, const FrameExposure&) = default;
 };
 
@@ -143,8 +145,8 @@ struct Verdict {
     std::optional<Stops> rated_over;        ///< stops of extra exposure against box speed
     double shadow_lost_percent = 0;         ///< over the roll, as shot
     double shadow_lost_at_box_percent = 0;  ///< predicted, had it been shot at box speed
-    double highlight_lost_percent = 0;      ///< over the roll, as shot
     std::optional<Stops> spare;             ///< stops that could go before shadows are lost
+    double highlight_lost_percent = 0;      ///< over the roll, as shot
     std::optional<Stops> lacking;           ///< stops more that would have kept all but an unseen share of the shadows
     std::optional<int> worst_frame;         ///< index among the roll's frames: the one that lost most shadow
     double worst_shadow_lost_percent = 0;

@@ -16,7 +16,7 @@ namespace basefog {
 
 /// Slopes of earlier rolls of the stock in the process ("" stands for rolls whose process is not told), each layer's robust mean
 /// and the spread to expect of the next roll. nullopt with fewer than three measured rolls.
-[[nodiscard]] std::optional<EarlierCurve> earlier_curve(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process);
+[[nodiscard]] std::optional<EarlierSlopes> earlier_curve(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process);
 
 /// "sodium carbonate 10 g/l, 40 °C, 2 min, 4 rinses"; empty when no wash is told.
 [[nodiscard]] std::string wash_recipe(const HistoryRoll& roll);

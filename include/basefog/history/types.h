@@ -199,7 +199,7 @@ struct HistoryTrends {
 };
 
 /// What earlier rolls of a stock in a process say about its curve, for a roll that cannot say it alone.
-struct EarlierCurve {
+struct EarlierSlopes {
     int rolls = 0;
     Rgb<double> slope{};      ///< density per log10 H
     Rgb<double> slope_std{};  ///< of one further roll: spread between rolls and doubt about the mean together

@@ -10,6 +10,8 @@
 #include "basefog/residue/types.h"
 #include "basefog/scan/types.h"
 
+#include <array>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <utility>
@@ -59,6 +61,7 @@ struct RollRecord {
     std::optional<int> rolls_done_before, bath_age_days;
     RollFacts facts;
     Rgb<Measured<Density>> base;              ///< pooled
+    std::array<std::uint8_t, 3> mask_srgb{};  ///< the base's colour on a light table, sRGB: see docs/report.md
     Rgb<double> spot_noise{};
     bool silver_image = false;
     RollFilm film;
