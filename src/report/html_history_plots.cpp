@@ -19,7 +19,7 @@ namespace {
 using svg::line, svg::text;
 
 // Chosen: a drawing whose letters can still be read at 340 px on a phone, where the style sheet enlarges them.
-constexpr double kWidth = 460, kHeight = 268, kLeft = 52, kRight = 62, kTop = 30, kBottom = 216;
+constexpr double kWidth = 460, kHeight = 268, kLeft = 52, kRight = 62, kTop = 38, kBottom = 216;
 
 struct Scale {
     double low = 0, high = 1, from = 0, to = 1;  // values, places
@@ -40,7 +40,8 @@ enum class Shape { disc, square, triangle };
 
 struct Series {
     const TrendLine* line;
-    const char *css, *label;
+    const char* css;
+    std::string label;
     Shape shape;
 };
 
@@ -112,7 +113,7 @@ std::string axes(const Scale& x, const Scale& y, const Frame& frame) {
         svg += line(x(v), kBottom, x(v), kBottom + 4, "axis") + text(x(v), kBottom + 18, "tick tx", fixed(v, 0));
     svg += line(kLeft, kBottom, kWidth - kRight, kBottom, "axis");
     if (frame.capacity && *frame.capacity > x.low && *frame.capacity < x.high)
-        svg += line(x(*frame.capacity), kTop, x(*frame.capacity), kBottom, "capacity") + text(x(*frame.capacity) + 4, kTop + 10, "note", "capacity");
+        svg += line(x(*frame.capacity), kTop, x(*frame.capacity), kBottom, "capacity") + text(x(*frame.capacity), kTop - 3, "note mid", "capacity");
     svg += text(kLeft - 44, 15, "plot-title", frame.title);
     svg += text(kWidth - kRight, 15, "tick end", frame.y_label);
     return svg + text((kLeft + kWidth - kRight) / 2, kHeight - 12, "label mid", frame.x_label);
@@ -172,6 +173,16 @@ const TrendLine* line_of(const BathTrend& bath, Measure measure, Wear wear) {
     return nullptr;
 }
 
+/// Values as rise above where the line begins: what changes shows, whatever height the film's mask has.
+TrendLine risen(TrendLine trend, double& start) {
+    double first = trend.points.front().x;
+    for (const TrendPoint& p : trend.points) first = std::min(first, p.x);
+    start = trend.y_middle + trend.slope.value_or(0) * (first - trend.x_middle);
+    for (TrendPoint& p : trend.points) p.y -= start;
+    trend.y_middle -= start;
+    return trend;
+}
+
 std::vector<Series> series_of(const BathTrend& bath, Wear wear, const std::vector<std::pair<Measure, Series>>& wanted) {
     std::vector<Series> series;
     for (auto [measure, s] : wanted)
@@ -185,23 +196,32 @@ std::vector<Series> series_of(const BathTrend& bath, Wear wear, const std::vecto
 }  // namespace
 
 std::string bath_plots(const HistoryPage& page, const BathTrend& bath, Wear wear) {
-    const Series red{nullptr, "red", "red", Shape::disc}, green{nullptr, "green", "green", Shape::square}, blue{nullptr, "blue", "blue", Shape::triangle},
-        ink{nullptr, "ink", "", Shape::disc};
     Frame frame;
     frame.x_label = wear == Wear::rolls_done ? "rolls done before" : "days since mixing";
     if (wear == Wear::rolls_done && bath.good_for_rolls) frame.capacity = *bath.good_for_rolls;
-    const auto plot = [&](const char* title, const char* unit, double span, bool log, const std::vector<std::pair<Measure, Series>>& wanted) {
+    const auto plot = [&](const char* title, const char* unit, double span, bool log, const std::vector<Series>& series) {
         frame.title = title;
         frame.y_label = unit;
         frame.least_span = span;
         frame.log_percent = log;
         frame.aria = fmt::format("{} of {} against {}", title, escape(bath.bath), frame.x_label);
-        return trend_plot(page, series_of(bath, wear, wanted), frame);
+        return trend_plot(page, series, frame);
     };
-    return plot("Base + fog", "density", 0.2, false, {{Measure::base_red, red}, {Measure::base_green, green}, {Measure::base_blue, blue}}) +
-           plot("Slope", "density per log10 H, green", 0.1, false, {{Measure::slope, ink}}) +
-           plot("Crossover", "slope over green&#39;s", 0.1, false, {{Measure::crossover_red, red}, {Measure::crossover_blue, blue}}) +
-           plot("Backing left", "% of the film", 1, true, {{Measure::residue, ink}});
+    const Series red{nullptr, "red", "red", Shape::disc}, green{nullptr, "green", "green", Shape::square}, blue{nullptr, "blue", "blue", Shape::triangle},
+        ink{nullptr, "ink", "", Shape::disc};
+    std::vector<Series> base = series_of(bath, wear, {{Measure::base_red, red}, {Measure::base_green, green}, {Measure::base_blue, blue}});
+    std::vector<TrendLine> rises;
+    rises.reserve(base.size());
+    for (Series& series : base) {
+        double start = 0;
+        rises.push_back(risen(*series.line, start));
+        series.line = &rises.back();
+    }
+    return plot("Base + fog", "rise in density since its first rolls", 0.1, false, base) +
+           plot("Slope", "green layer, density per log10 H", 0.1, false, series_of(bath, wear, {{Measure::slope, ink}})) +
+           plot("Crossover", "slope of red, of blue over green&#39;s", 0.1, false,
+                series_of(bath, wear, {{Measure::crossover_red, red}, {Measure::crossover_blue, blue}})) +
+           plot("Backing left", "% of the film", 1, true, series_of(bath, wear, {{Measure::residue, ink}}));
 }
 
 std::string habit_plot(const HistoryPage& page, const std::vector<HabitSummary>& habits) {
@@ -280,7 +300,7 @@ std::string stock_plot(const HistoryPage& page) {
 }
 
 std::string_view history_style() {
-    return R"(.trends{display:grid;gap:1.2rem 1.6rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,21rem),1fr));margin-top:.8rem}
+    return R"(.trends{display:grid;gap:1.2rem 1.6rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));margin-top:.8rem}
 .bath{background:var(--card);border:1px solid var(--rule);padding:1.1rem 1.25rem;margin-bottom:1.2rem}
 .verdict.tiring{border-top-color:var(--warn);border-top-style:double;border-top-width:7px}
 .verdict.steady{border-top-color:var(--good)}.verdict.too_few{border-top-style:dashed;border-top-width:3px}
@@ -298,7 +318,10 @@ svg .plot-title,svg .row-name{font-weight:600}
 .told{list-style:none;padding:0;margin:.6rem 0 0}.told li{padding:.45rem 0;border-top:1px solid var(--rule);max-width:52rem}
 .told strong{font-weight:600}
 .pair{display:grid;gap:1.4rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,28rem),1fr));align-items:start}
+.habit .facts div{grid-template-columns:1fr;gap:0}
 .days{margin-top:.9rem}
+.bath{padding:.8rem 1.25rem}.bath summary h3{display:inline}.bath summary .dim{margin-left:.5rem}
+.verdict .facts div{grid-template-columns:5.6rem 1fr}
 )";
 }
 
