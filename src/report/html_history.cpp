@@ -260,13 +260,14 @@ std::string history_mast(const HistoryTrends& trends, const std::string& made) {
     const auto tiring = std::count_if(trends.baths.begin(), trends.baths.end(), [](const BathTrend& b) { return b.state == BathState::tiring; });
     return fmt::format(
         "<header class=\"mast\">\n<p class=\"eyebrow\">basefog {}{}</p>\n<h1>Film history</h1>\n<p class=\"lead\">{} in {}, {}.{}</p>\n"
-        "<nav aria-label=\"Contents\"><a href=\"#baths\">Baths</a> <a href=\"#trends\">Bath by bath</a> <a href=\"#habits\">Washes and tanks</a> <a "
+        "<nav aria-label=\"Contents\"><a href=\"#baths\">Baths</a> {}<a href=\"#habits\">Washes and tanks</a> <a "
         "href=\"#stocks\">Stocks</a> "
         "<a href=\"#rolls\">Rolls</a> <a href=\"#reading\">How sure</a></nav>\n</header>\n",
         escape(version()), made.empty() ? std::string() : fmt::format(" &#183; made <time>{}</time>", escape(made)),
         counted(static_cast<long long>(trends.rolls.size()), "roll", "rolls"), counted(static_cast<long long>(sessions.size()), "session", "sessions"),
         counted(static_cast<long long>(trends.baths.size()), "bath", "baths"),
-        tiring > 0 ? " " + counted(tiring, "bath is tiring.", "baths are tiring.") : std::string());
+        tiring > 0 ? " " + counted(tiring, "bath is tiring.", "baths are tiring.") : std::string(),
+        trends.baths.empty() ? "" : "<a href=\"#trends\">Bath by bath</a> ");
 }
 
 }  // namespace

@@ -39,7 +39,7 @@ int digits_for(double step) { return std::max(0, static_cast<int>(std::ceil(-std
 enum class Shape { disc, square, triangle };
 
 struct Series {
-    const TrendLine* line;
+    TrendLine line;
     const char* css;
     std::string label;
     Shape shape;
@@ -122,7 +122,7 @@ std::string axes(const Scale& x, const Scale& y, const Frame& frame) {
 Scale scale_over(const std::vector<Series>& series, bool of_y, double least_span, double from, double to) {
     double low = 1e300, high = -1e300;
     for (const Series& s : series)
-        for (const TrendPoint& p : s.line->points) {
+        for (const TrendPoint& p : s.line.points) {
             const double v = of_y ? p.y : p.x;
             low = std::min(low, v);
             high = std::max(high, v);
@@ -135,9 +135,9 @@ Scale scale_over(const std::vector<Series>& series, bool of_y, double least_span
 std::string labels(const std::vector<Series>& series, const Scale& y) {
     std::vector<std::pair<double, const Series*>> places;
     for (const Series& s : series) {
-        double last = s.line->points.front().x;
-        for (const TrendPoint& p : s.line->points) last = std::max(last, p.x);
-        places.emplace_back(y(s.line->y_middle + s.line->slope.value_or(0) * (last - s.line->x_middle)), &s);
+        double last = s.line.points.front().x;
+        for (const TrendPoint& p : s.line.points) last = std::max(last, p.x);
+        places.emplace_back(y(s.line.y_middle + s.line.slope.value_or(0) * (last - s.line.x_middle)), &s);
     }
     std::sort(places.begin(), places.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     std::string svg;
@@ -157,9 +157,9 @@ std::string trend_plot(const HistoryPage& page, const std::vector<Series>& serie
     std::string svg = fmt::format("<figure class=\"plot\">\n<svg viewBox=\"0 0 {} {}\" role=\"group\" aria-label=\"{}\">\n", svg_number(kWidth),
                                   svg_number(kHeight), frame.aria);
     svg += axes(x, y, frame);
-    for (const Series& s : series) svg += trend_shape(*s.line, s.css, x, y);
+    for (const Series& s : series) svg += trend_shape(s.line, s.css, x, y);
     for (const Series& s : series)
-        for (const TrendPoint& p : s.line->points)
+        for (const TrendPoint& p : s.line.points)
             svg += point(
                 page, p.roll, std::string(s.css) + (p.set_aside ? " aside" : ""), s.shape, x(p.x), y(p.y),
                 frame.log_percent ? percent(shown_percent(p.y)) + " %" : fmt::format("{} {}", s.label, fixed(p.y, 3)) + (p.set_aside ? ", set aside" : ""));
@@ -167,28 +167,39 @@ std::string trend_plot(const HistoryPage& page, const std::vector<Series>& serie
     return svg + "</svg>\n</figure>\n";
 }
 
+/// Only what can be drawn: a page of half a plot says more than none, and one number that is none must not hang the axes.
+TrendLine drawable(TrendLine trend) {
+    std::erase_if(trend.points, [](const TrendPoint& p) { return !std::isfinite(p.x) || !std::isfinite(p.y); });
+    const bool whole = trend.slope && std::isfinite(*trend.slope) && std::isfinite(trend.x_middle) && std::isfinite(trend.y_middle);
+    if (!whole) {
+        trend.slope.reset();
+        trend.y_middle = trend.points.empty() ? 0 : trend.points.front().y;
+    }
+    if (trend.interval && !(whole && std::isfinite(trend.interval->low) && std::isfinite(trend.interval->high))) trend.interval.reset();
+    return trend;
+}
+
 const TrendLine* line_of(const BathTrend& bath, Measure measure, Wear wear) {
     for (const TrendLine& trend : bath.lines)
-        if (trend.measure == measure && trend.wear == wear && !trend.points.empty()) return &trend;
+        if (trend.measure == measure && trend.wear == wear) return &trend;
     return nullptr;
 }
 
 /// Values as rise above where the line begins: what changes shows, whatever height the film's mask has.
-TrendLine risen(TrendLine trend, double& start) {
+void count_from_start(TrendLine& trend) {
     double first = trend.points.front().x;
     for (const TrendPoint& p : trend.points) first = std::min(first, p.x);
-    start = trend.y_middle + trend.slope.value_or(0) * (first - trend.x_middle);
+    const double start = trend.y_middle + trend.slope.value_or(0) * (first - trend.x_middle);
     for (TrendPoint& p : trend.points) p.y -= start;
     trend.y_middle -= start;
-    return trend;
 }
 
 std::vector<Series> series_of(const BathTrend& bath, Wear wear, const std::vector<std::pair<Measure, Series>>& wanted) {
     std::vector<Series> series;
     for (auto [measure, s] : wanted)
         if (const TrendLine* trend = line_of(bath, measure, wear)) {
-            s.line = trend;
-            series.push_back(s);
+            s.line = drawable(*trend);
+            if (!s.line.points.empty()) series.push_back(std::move(s));
         }
     return series;
 }
@@ -207,16 +218,10 @@ std::string bath_plots(const HistoryPage& page, const BathTrend& bath, Wear wear
         frame.aria = fmt::format("{} of {} against {}", title, escape(bath.bath), frame.x_label);
         return trend_plot(page, series, frame);
     };
-    const Series red{nullptr, "red", "red", Shape::disc}, green{nullptr, "green", "green", Shape::square}, blue{nullptr, "blue", "blue", Shape::triangle},
-        ink{nullptr, "ink", "", Shape::disc};
+    const Series red{{}, "red", "red", Shape::disc}, green{{}, "green", "green", Shape::square}, blue{{}, "blue", "blue", Shape::triangle},
+        ink{{}, "ink", "", Shape::disc};
     std::vector<Series> base = series_of(bath, wear, {{Measure::base_red, red}, {Measure::base_green, green}, {Measure::base_blue, blue}});
-    std::vector<TrendLine> rises;
-    rises.reserve(base.size());
-    for (Series& series : base) {
-        double start = 0;
-        rises.push_back(risen(*series.line, start));
-        series.line = &rises.back();
-    }
+    for (Series& series : base) count_from_start(series.line);
     return plot("Base + fog", "rise in density since its first rolls", 0.1, false, base) +
            plot("Slope", "green layer, density per log10 H", 0.1, false, series_of(bath, wear, {{Measure::slope, ink}})) +
            plot("Crossover", "slope of red, of blue over green&#39;s", 0.1, false,
@@ -262,12 +267,13 @@ std::string stock_plot(const HistoryPage& page) {
         if (age.points.empty()) continue;
         rows.push_back(&age);
         for (const TrendPoint& p : age.points) {
+            if (!(p.y > 0) || !std::isfinite(p.y)) continue;
             low = std::min(low, std::log2(p.y));
             high = std::max(high, std::log2(p.y));
         }
         if (age.box_speed) high = std::max(high, std::log2(*age.box_speed));
     }
-    if (rows.empty()) return {};
+    if (rows.empty() || low > high) return {};
     constexpr double kRow = 60, kFieldLeft = 16, kFieldRight = kWidth - 16, kHead = 12;
     const Scale x{std::floor(low - 0.3), std::ceil(high + 0.3), kFieldLeft, kFieldRight};
     const double height = kHead + kRow * static_cast<double>(rows.size()) + 44, bottom = height - 44;

@@ -29,10 +29,13 @@ Date day(int y, unsigned m, unsigned d) { return Date{std::chrono::year{y}, std:
 
 TEST_CASE("ledgers take in others, from folders of their own, once each, and refer across") {
     const Files files;
-    files.put("all.toml", "include = [\"years/2025.toml\", \"baths.toml\"]\n[roll.R3]\nstock = \"t500\"\nsession = \"s2\"\n[session.s2]\nbath = \"dev-a\"\ndate = 2026-01-10\n");
+    files.put(
+        "all.toml",
+        "include = [\"years/2025.toml\", \"baths.toml\"]\n[roll.R3]\nstock = \"t500\"\nsession = \"s2\"\n[session.s2]\nbath = \"dev-a\"\ndate = 2026-01-10\n");
     files.put("baths.toml", "include = \"all.toml\"\n[bath.dev-a]\nmixed_on = 2025-12-01\n");  // names each other: no harm
     files.put("years/2025.toml",
-              "include = \"../baths.toml\"\n[stock.t500]\n[session.s1]\ndate = 2025-12-20\nbath = \"dev-a\"\n[roll.R1]\nsession = \"s1\"\n[roll.R2]\nsession = \"s1\"\n"
+              "include = \"../baths.toml\"\n[stock.t500]\n[session.s1]\ndate = 2025-12-20\nbath = \"dev-a\"\n[roll.R1]\nsession = \"s1\"\n[roll.R2]\nsession = "
+              "\"s1\"\n"
               "[[sheet]]\nfile = \"a.tif\"\nstrips = [ { roll = \"R1\" } ]\n");
     const auto ledger = files.read("all.toml");
     INFO(files.complaint("all.toml"));
@@ -48,9 +51,11 @@ TEST_CASE("a name or a scan in two files, a missing file, and a mistake in a fil
     const Files files;
     files.put("a.toml", "include = \"b.toml\"\n\n[roll.R1]\n");
     files.put("b.toml", "[roll.R1]\n");
-    CHECK_THAT(files.complaint("a.toml"), Catch::Contains("a.toml: line 3, column") && Catch::Contains("roll \"R1\" is already in") && Catch::Contains("b.toml"));
+    CHECK_THAT(files.complaint("a.toml"),
+               Catch::Contains("a.toml: line 3, column") && Catch::Contains("roll \"R1\" is already in") && Catch::Contains("b.toml"));
     files.put("c.toml", "include = [\"b.toml\", \"gone.toml\"]\n");
-    CHECK_THAT(files.complaint("c.toml"), Catch::Contains("c.toml: line 1, column 22") && Catch::Contains("gone.toml") && Catch::Contains("there is no such file"));
+    CHECK_THAT(files.complaint("c.toml"),
+               Catch::Contains("c.toml: line 1, column 22") && Catch::Contains("gone.toml") && Catch::Contains("there is no such file"));
     files.put("d.toml", "include = \"e.toml\"\n");
     files.put("e.toml", "[roll.R2]\nratign = 3\n");
     CHECK_THAT(files.complaint("d.toml"), Catch::Contains("e.toml: line 2, column 1"));
@@ -65,10 +70,12 @@ TEST_CASE("a notebook kept as CSV becomes rolls and sessions, its own columns ma
     const Files files;
     files.put("ledger.toml",
               "[notebook.old]\nfile = \"book.csv\"\nseparator = \";\"\ndates = \"day.month.year\"\n"
-              "columns = { roll = \"Film no.\", date = \"Developed\", stock = \"Stock\", bath = \"Dev\", rating = \"EI\", tank = \"Tank\", reel = \"Pos\", developer_minutes = \"Min\", "
+              "columns = { roll = \"Film no.\", date = \"Developed\", stock = \"Stock\", bath = \"Dev\", rating = \"EI\", tank = \"Tank\", reel = \"Pos\", "
+              "developer_minutes = \"Min\", "
               "wash_agent = \"Wash\", wash_temperature_c = \"Wash C\", note = \"Remarks\" }\n[roll.12]\nrating = 100\n[bath.\"A 1\"]\nmixed_on = 2024-01-01\n");
     files.put("book.csv",
-              "\xEF\xBB\xBF" "Film no.;Developed;Stock;Dev;EI;Tank;Pos;Min;Wash;Wash C;Remarks\r\n"
+              "\xEF\xBB\xBF"
+              "Film no.;Developed;Stock;Dev;EI;Tank;Pos;Min;Wash;Wash C;Remarks\r\n"
               "11;14.3.2024;t500;A 1;200;two-reel;1;3:15;soda;38,5;\"rain; \"\"all\"\" day\r\nand night\"\r\n"
               "12;14.3.2024;t500;A 1;250;two-reel;2;3,25;soda;38,5;\r\n"
               "13;2.4.2024;d50;A 1;;;;;;;\r\n;;;;;;;;;;\r\n");
@@ -102,7 +109,8 @@ TEST_CASE("what a notebook gets wrong is named by line and column of its own fil
     };
     CHECK(complaint("", "Roll\nR1\n") == "no complaint");
     CHECK_THAT(complaint(", date = \"Day\"", "Roll,Date\nR1,2024-01-01\n"), Catch::Contains("n.csv: line 1") && Catch::Contains("no column is headed \"Day\""));
-    CHECK_THAT(complaint(", date = \"Day\"", "Roll,Day\nR1,2024-02-30\n"), Catch::Contains("n.csv: line 2, column 2") && Catch::Contains("no day of the calendar"));
+    CHECK_THAT(complaint(", date = \"Day\"", "Roll,Day\nR1,2024-02-30\n"),
+               Catch::Contains("n.csv: line 2, column 2") && Catch::Contains("no day of the calendar"));
     CHECK_THAT(complaint(", rating = \"EI\"", "Roll,EI\nR1,fast\nR2,0\n"), Catch::Contains("line 2, column 2") && Catch::Contains("line 3, column 2"));
     CHECK_THAT(complaint(", speed = \"EI\"", "Roll,EI\nR1,1\n"), Catch::Contains("l.toml: line 3") && Catch::Contains("unknown key \"speed\""));
     CHECK_THAT(complaint("", ""), Catch::Contains("n.csv: this notebook is empty"));
