@@ -181,14 +181,19 @@ void print_comparison(const std::vector<HistoryRoll>& rolls) {
         {"rating", [](const HistoryRoll& r) { return r.outcome; }},
         {"report", [](const HistoryRoll& r) { return r.report; }},
     };
-    fmt::print("{:16}", "");
-    for (const HistoryRoll& roll : rolls) fmt::print("  {:>24}", plain(roll.roll));
-    fmt::print("\n");
-    for (const auto& [name, text] : rows) {
-        fmt::print("{:16}", name);
-        for (const HistoryRoll& roll : rolls) fmt::print("  {:>24}", plain(or_dash(text(roll))));
-        fmt::print("\n");
+    std::vector<std::size_t> widths;
+    for (const HistoryRoll& roll : rolls) {
+        std::size_t width = roll.roll.size();
+        for (const auto& [name, text] : rows) width = std::max(width, text(roll).size());
+        widths.push_back(width);
     }
+    const auto print_row = [&](const std::string& name, const auto& text) {
+        std::string line = fmt::format("{:16}", name);
+        for (std::size_t i = 0; i < rolls.size(); ++i) line += fmt::format("  {:<{}}", plain(or_dash(text(rolls[i]))), widths[i]);
+        fmt::print("{}\n", line.substr(0, line.find_last_not_of(' ') + 1));
+    };
+    print_row("", [](const HistoryRoll& r) { return r.roll; });
+    for (const auto& [name, text] : rows) print_row(name, text);
 }
 
 int compare(const Typed& typed) {

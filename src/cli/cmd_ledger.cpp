@@ -4,6 +4,7 @@
 
 #include "basefog/ledger/read_ledger.h"
 
+#include <chrono>
 #include <cstdio>
 #include <filesystem>
 #include <memory>
@@ -18,6 +19,8 @@ int check(const std::string& path) {
         std::fprintf(stderr, "%s\n", describe(ledger.error()).c_str());
         return ledger.error().code == ErrorCode::not_found || ledger.error().code == ErrorCode::unreadable ? kInput : kUsage;
     }
+    const auto now = std::chrono::floor<std::chrono::days>(std::chrono::system_clock::now());
+    for (const std::string& remark : ledger_remarks(*ledger, Date(now))) std::fprintf(stderr, "%s: %s\n", path.c_str(), remark.c_str());
     int missing = 0;
     for (const Sheet& sheet : ledger->sheets) {
         std::error_code ignored;

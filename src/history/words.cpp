@@ -45,6 +45,12 @@ Change change_over(const TrendLine& line) {
     return change;
 }
 
+/// "+0.12"; never "-0.00".
+std::string signed_text(double value, int digits) {
+    const double unit = std::pow(10, -digits);
+    return fmt::format("{:+.{}f}", std::abs(value) < unit / 2 ? 0.0 : value, digits);
+}
+
 bool is_base(Measure m) { return m == Measure::base_red || m == Measure::base_green || m == Measure::base_blue; }
 
 bool shows(Measure measure, const Change& change) {
@@ -55,11 +61,10 @@ bool shows(Measure measure, const Change& change) {
 
 /// "+0.12 (+0.10 to +0.15)", "-8 % (-11 to -5 %)", "3.1 times (2.0 to 4.9)".
 std::string size_of(Measure measure, const Change& c) {
-    if (is_base(measure)) return fmt::format("{:+.2f} ({:+.2f} to {:+.2f})", c.value, c.low, c.high);
+    if (is_base(measure)) return fmt::format("{} ({} to {})", signed_text(c.value, 2), signed_text(c.low, 2), signed_text(c.high, 2));
     if (measure == Measure::residue) return fmt::format("{:.1f} times ({:.1f} to {:.1f})", std::pow(10, c.value), std::pow(10, c.low), std::pow(10, c.high));
     const double percent = 100 / c.middle;
-    return fmt::format("{:+.0f} % ({:+.0f} to {:+.0f} %)", c.value * percent, std::min(c.low * percent, c.high * percent),
-                       std::max(c.low * percent, c.high * percent));
+    return fmt::format("{} % ({} to {} %)", signed_text(c.value * percent, 0), signed_text(c.low * percent, 0), signed_text(c.high * percent, 0));
 }
 
 std::string over_what(const TrendLine& line, const Change& change) {
@@ -78,6 +83,11 @@ std::vector<const TrendLine*> claimed_lines(const BathTrend& bath) {
     return lines;
 }
 
+std::string capitalised(std::string text) {
+    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') text.front() = static_cast<char>(text.front() - 'a' + 'A');
+    return text;
+}
+
 std::string capacity_words(const BathTrend& bath) {
     if (!bath.rolls_done) return {};
     const int done = *bath.rolls_done;
@@ -94,9 +104,10 @@ std::string bound_words(const BathTrend& bath) {
             if (line.measure == measure && line.wear == Wear::rolls_done && line.p_value) {
                 const Change c = change_over(line);
                 if (is_base(measure))
-                    return fmt::format(" Its {} changed by between {:+.2f} and {:+.2f} {}.", name_of(measure), c.low, c.high, over_what(line, c));
-                return fmt::format(" Its {} changed by between {:+.0f} and {:+.0f} % {}.", name_of(measure), 100 * c.low / c.middle, 100 * c.high / c.middle,
-                                   over_what(line, c));
+                    return fmt::format(" Its {} changed by between {} and {} {}.", name_of(measure), signed_text(c.low, 2), signed_text(c.high, 2),
+                                       over_what(line, c));
+                return fmt::format(" Its {} changed by between {} and {} % {}.", name_of(measure), signed_text(100 * c.low / c.middle, 0),
+                                   signed_text(100 * c.high / c.middle, 0), over_what(line, c));
             }
     return {};
 }
@@ -114,18 +125,21 @@ void word_bath(BathTrend& bath, const TrendOptions& options) {
         return;
     }
     const std::vector<const TrendLine*> lines = claimed_lines(bath);
-    std::string list;
+    std::string list, span;
     bath.state = lines.empty() ? BathState::steady : BathState::changing;
     for (const TrendLine* line : lines) {
         const Change change = change_over(*line);
         if (shows(line->measure, change) && line->measure != Measure::residue) bath.state = BathState::tiring;
-        list += fmt::format("{}{} {} {}", list.empty() ? "" : "; ", name_of(line->measure), size_of(line->measure, change), over_what(*line, change));
+        // The span is said once for all that share it.
+        const std::string over = over_what(*line, change);
+        list += fmt::format("{}{}{} {}", list.empty() ? "" : "; ", over == span ? "" : over + ": ", name_of(line->measure), size_of(line->measure, change));
+        span = over;
     }
     const std::string counts = fmt::format("{} in {}", counted(bath.rolls, "roll"), counted(bath.sessions, "session"));
     if (bath.state == BathState::tiring)
-        bath.text = fmt::format("It is tiring ({}): {}.", counts, list);
+        bath.text = fmt::format("It is tiring ({}). {}.", counts, capitalised(list));
     else if (bath.state == BathState::changing)
-        bath.text = fmt::format("A change can be told, but it is slight or lies in the backing ({}): {}.", counts, list);
+        bath.text = fmt::format("A change can be told, but it is slight or lies in the backing ({}). {}.", counts, capitalised(list));
     else
         bath.text = fmt::format("No change that can be told from chance ({}).", counts) + bound_words(bath);
     bath.text += capacity_words(bath);

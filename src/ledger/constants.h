@@ -24,6 +24,9 @@ inline constexpr std::size_t kMaxHintWork = 2'000'000;
 /// Unicode code points in a name (it becomes part of file names), a line of text, and a note.
 inline constexpr std::size_t kMaxNameLength = 80, kMaxLineLength = 300, kMaxNoteLength = 4000;
 
+/// Ledgers one may take in, directly or not: decades of years' files.
+inline constexpr std::size_t kMostFiles = 200;
+
 inline constexpr int kFirstYear = 1900, kLastYear = 2199;
 
 /// How far an edge set by hand may be off: one standard uncertainty, a third of the millimetre one can miss by eye.

@@ -26,8 +26,7 @@ struct Targets {
     Targets(const char* word, std::vector<std::string> names) : noun(word), in_order(std::move(names)), set(in_order.begin(), in_order.end()) {}
 };
 
-void check_references(const Draft& draft, Problems& problems) {
-    const Ledger& ledger = draft.ledger;
+void check_references(const Draft& draft, const Ledger& ledger, Problems& problems) {
     const std::map<Referred, Targets> targets = {
         {Referred::stock, Targets("stock", ids(ledger.stocks))},
         {Referred::bath, Targets("bath", ids(ledger.baths))},
@@ -44,9 +43,9 @@ void check_references(const Draft& draft, Problems& problems) {
     }
 }
 
-void check_dates(const Draft& draft, Problems& problems) {
+void check_dates(const Draft& draft, const Ledger& all, Problems& problems) {
     std::map<std::string, Date> mixed;
-    for (const Bath& bath : draft.ledger.baths) {
+    for (const Bath& bath : all.baths) {
         if (bath.mixed_on) mixed.emplace(bath.id, *bath.mixed_on);
     }
     for (std::size_t i = 0; i < draft.ledger.sessions.size(); ++i) {
@@ -88,9 +87,9 @@ void check_sheets(const Draft& draft, Problems& problems) {
 
 }  // namespace
 
-void cross_check(const Draft& draft, Problems& problems) {
-    check_references(draft, problems);
-    check_dates(draft, problems);
+void cross_check(const Draft& draft, const Ledger& all, Problems& problems) {
+    check_references(draft, all, problems);
+    check_dates(draft, all, problems);
     check_sheets(draft, problems);
 }
 

@@ -19,8 +19,16 @@ struct Reference {
     std::string owner;  ///< who refers, for messages
 };
 
+/// A name this file gives, for finding it given twice.
+struct Given {
+    std::string owner;  ///< `roll "R1"`
+    Place place;
+};
+
 struct Draft {
     Ledger ledger;
+    std::vector<Given> given;
+    std::vector<Named> includes;   ///< other ledgers, resolved
     std::vector<Reference> references;
     std::vector<Place> session_dates;              ///< as many as ledger.sessions
     std::vector<Place> sheet_files;                ///< as many as ledger.sheets
@@ -33,7 +41,10 @@ struct Draft {
 /// Reads every [[sheet]]; `root` is the whole text.
 void read_sheets(Fields& root, Draft& draft, Problems& problems);
 
-/// References without a target, sessions older than their bath, sheets or strips that stand twice.
-void cross_check(const Draft& draft, Problems& problems);
+/// Reads every [notebook.NAME]: rolls and sessions out of CSV files. An error of a CSV file names that file.
+[[nodiscard]] Result<void> read_notebooks(Fields& root, Draft& draft, Problems& problems);
+
+/// References without a target, sessions older than their bath, sheets or strips that stand twice. `all` is what every file together holds.
+void cross_check(const Draft& draft, const Ledger& all, Problems& problems);
 
 }  // namespace basefog::ledger_room

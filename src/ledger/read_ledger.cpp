@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/ledger/read_ledger.h"
 
+#include "ledger/constants.h"
 #include "ledger/draft.h"
 #include "ledger/light.h"
 #include "ledger/nearest.h"
@@ -8,7 +9,10 @@
 #include "ledger/toml_document.h"
 
 #include <fmt/format.h>
+#include <algorithm>
+#include <filesystem>
 #include <functional>
+#include <map>
 
 namespace basefog {
 namespace ledger_room {
@@ -167,7 +171,7 @@ void read_roll(Fields& fields, const std::string& id, Draft& draft) {
 using ReadOne = std::function<void(Fields&, const std::string& id)>;
 
 /// Every [kind.NAME] in the order of the text.
-void read_named(Fields& root, const std::string& kind, Problems& problems, const ReadOne& read_one) {
+void read_named(Fields& root, const std::string& kind, Draft& draft, Problems& problems, const ReadOne& read_one) {
     const std::string example = fmt::format("[{}.{}]", kind, "NAME");
     const toml::table* all = root.table(kind, example);
     if (!all) return;
@@ -180,6 +184,7 @@ void read_named(Fields& root, const std::string& kind, Problems& problems, const
             continue;
         }
         Fields fields(*entry.value->as_table(), owner, entry.place, problems);
+        draft.given.push_back({owner, entry.place});
         read_one(fields, entry.name);
         fields.reject_unknown();
     }
@@ -194,28 +199,123 @@ void share_tanks(const Tanks& tanks, std::vector<Roll>& rolls) {
     }
 }
 
+/// Other ledgers this one takes in: one name, or a list.
+void read_includes(Fields& root, Draft& draft, Problems& problems) {
+    const toml::node* node = root.any("include");
+    if (!node) return;
+    const std::string right = "for example include = [\"2025.toml\", \"2026.toml\"]";
+    const auto add = [&](const toml::node& item) {
+        const auto* text = item.as_string();
+        if (!text || text->get().empty()) {
+            problems.add(place_of(item), fmt::format("\"include\" holds {}, but must name files", type_in_words(item)), right);
+            return;
+        }
+        const auto path = (std::filesystem::path(draft.ledger.path).parent_path() / text->get()).lexically_normal();
+        draft.includes.push_back({path.string(), place_of(item)});
+    };
+    if (const toml::array* list = node->as_array()) {
+        for (const toml::node& item : *list) add(item);
+    } else {
+        add(*node);
+    }
+}
+
+struct OneFile {
+    std::string path;
+    Draft draft;
+    Problems problems;
+};
+
+Result<OneFile> read_one_file(const std::string& text, const std::string& path) {
+    const auto document = parse_toml(text, path);
+    if (!document) return Failure(document.error());
+    OneFile file;
+    file.path = path;
+    Draft& draft = file.draft;
+    Problems& problems = file.problems;
+    draft.ledger.path = path;
+    Tanks tanks;
+    Fields root(*document, "the ledger", {}, problems);
+    read_includes(root, draft, problems);
+    read_named(root, "stock", draft, problems, [&](Fields& fields, const std::string& id) { read_stock(fields, id, draft); });
+    read_named(root, "bath", draft, problems, [&](Fields& fields, const std::string& id) { read_bath(fields, id, draft); });
+    read_named(root, "session", draft, problems, [&](Fields& fields, const std::string& id) { read_session(fields, id, draft, tanks); });
+    read_named(root, "roll", draft, problems, [&](Fields& fields, const std::string& id) { read_roll(fields, id, draft); });
+    if (auto read = read_notebooks(root, draft, problems); !read) return Failure(std::move(read.error()));
+    read_sheets(root, draft, problems);
+    root.reject_unknown();
+    share_tanks(tanks, draft.ledger.rolls);
+    return file;
+}
+
+/// The file and all it takes in, each once, those taken in first. So two that name each other do no harm.
+Result<void> load(const std::string& text, const std::string& path, std::vector<std::string>& seen, std::vector<OneFile>& files) {
+    std::error_code ignored;
+    seen.push_back(std::filesystem::weakly_canonical(path, ignored).string());
+    auto file = read_one_file(text, path);
+    if (!file) return Failure(std::move(file.error()));
+    for (const Named& include : file->draft.includes) {
+        const std::string canonical = std::filesystem::weakly_canonical(include.text, ignored).string();
+        if (std::find(seen.begin(), seen.end(), canonical) != seen.end()) continue;
+        if (seen.size() >= kMostFiles) {
+            file->problems.add(include.place, fmt::format("more than {} ledgers are taken in", kMostFiles), "join some of them");
+            break;
+        }
+        const auto included = read_text_file(include.text);
+        if (!included) {
+            file->problems.add(include.place, fmt::format("\"include\" names {}, which cannot be read: {}", in_quotes(include.text), included.error().what),
+                               "file names count from this ledger's folder");
+            continue;
+        }
+        if (auto loaded = load(*included, include.text, seen, files); !loaded) return loaded;
+    }
+    files.push_back(std::move(*file));
+    return {};
+}
+
+template <class T>
+void append(std::vector<T>& all, const std::vector<T>& more) {
+    all.insert(all.end(), more.begin(), more.end());
+}
+
+/// One ledger of all files; a name or a scan may stand in one of them only.
+Ledger join(std::vector<OneFile>& files) {
+    Ledger all;
+    std::map<std::string, std::string> given, sheets;
+    for (OneFile& file : files) {
+        const Ledger& own = file.draft.ledger;
+        append(all.stocks, own.stocks);
+        append(all.baths, own.baths);
+        append(all.sessions, own.sessions);
+        append(all.rolls, own.rolls);
+        append(all.sheets, own.sheets);
+        for (const Given& name : file.draft.given)
+            if (const auto [at, fresh] = given.emplace(name.owner, file.path); !fresh && at->second != file.path)
+                file.problems.add(name.place, fmt::format("{} is already in {}", name.owner, at->second),
+                                  "a name may stand once in all ledgers together: rename one");
+        for (std::size_t i = 0; i < own.sheets.size(); ++i)
+            if (const auto [at, fresh] = sheets.emplace(own.sheets[i].path, file.path); !fresh && at->second != file.path)
+                file.problems.add(file.draft.sheet_files[i], fmt::format("sheet {} is already described in {}", in_quotes(own.sheets[i].file), at->second),
+                                  "keep one of the two");
+    }
+    return all;
+}
+
 }  // namespace
 }  // namespace ledger_room
 
 Result<Ledger> parse_ledger(const std::string& text, const std::string& path) {
     using namespace ledger_room;
-    const auto document = parse_toml(text, path);
-    if (!document) return Failure(document.error());
-    Problems problems;
-    Draft draft;
-    draft.ledger.path = path;
-    Tanks tanks;
-    Fields root(*document, "the ledger", {}, problems);
-    read_named(root, "stock", problems, [&](Fields& fields, const std::string& id) { read_stock(fields, id, draft); });
-    read_named(root, "bath", problems, [&](Fields& fields, const std::string& id) { read_bath(fields, id, draft); });
-    read_named(root, "session", problems, [&](Fields& fields, const std::string& id) { read_session(fields, id, draft, tanks); });
-    read_named(root, "roll", problems, [&](Fields& fields, const std::string& id) { read_roll(fields, id, draft); });
-    read_sheets(root, draft, problems);
-    root.reject_unknown();
-    cross_check(draft, problems);
-    if (!problems.empty()) return Failure(problems.to_error(path));
-    share_tanks(tanks, draft.ledger.rolls);
-    return std::move(draft.ledger);
+    std::vector<std::string> seen;
+    std::vector<OneFile> files;
+    if (auto loaded = load(text, path, seen, files); !loaded) return Failure(std::move(loaded.error()));
+    Ledger all = join(files);
+    all.path = path;
+    for (OneFile& file : files) {
+        cross_check(file.draft, all, file.problems);
+        if (!file.problems.empty()) return Failure(file.problems.to_error(file.path));
+    }
+    return all;
 }
 
 Result<Ledger> read_ledger(const std::string& path) {

@@ -96,16 +96,17 @@ std::string baths_section(const HistoryPage& page) {
     return html + "</div>\n" + cautions() + "</section>\n";
 }
 
+/// Open where there is something to see: a change, or the bath in use.
 std::string bath_article(const HistoryPage& page, std::size_t i) {
     const BathTrend& bath = page.trends.baths[i];
-    std::string by_rolls = bath_plots(page, bath, Wear::rolls_done), by_days = bath_plots(page, bath, Wear::days);
-    std::string html = fmt::format("<article class=\"bath\" id=\"{}\">\n<h3>{}</h3>\n<p>{}</p>\n", anchor_of(i), bath_title(bath), escape(bath.text));
-    if (!by_rolls.empty()) html += "<div class=\"trends\">\n" + by_rolls + "</div>\n";
-    if (!by_days.empty())
-        html += by_rolls.empty()
-                    ? "<div class=\"trends\">\n" + by_days + "</div>\n"
-                    : "<details class=\"days\"><summary>Against days since mixing</summary>\n<div class=\"trends\">\n" + by_days + "</div>\n</details>\n";
-    return html + "</article>\n";
+    const std::string by_rolls = bath_plots(page, bath, Wear::rolls_done), by_days = bath_plots(page, bath, Wear::days);
+    const bool open = bath.state == BathState::tiring || bath.state == BathState::changing || i + 1 == page.trends.baths.size();
+    std::string html = fmt::format("<article class=\"bath\" id=\"{}\">\n<details{}><summary><h3>{}</h3> <span class=\"dim\">{}, {}</span></summary>\n",
+                                   anchor_of(i), open ? " open=\"open\"" : "", bath_title(bath), headline_of(bath.state), counted(bath.rolls, "roll", "rolls"));
+    html += "<div class=\"trends\">\n" + (by_rolls.empty() ? by_days : by_rolls) + "</div>\n";
+    if (!by_rolls.empty() && !by_days.empty())
+        html += "<details class=\"days\"><summary>Against days since mixing</summary>\n<div class=\"trends\">\n" + by_days + "</div>\n</details>\n";
+    return html + "</details>\n</article>\n";
 }
 
 std::string trends_section(const HistoryPage& page) {
@@ -145,7 +146,7 @@ std::string habits_of(const HistoryPage& page, Habit habit, const char* heading,
                         percent(s.residue_percent),
                         s.residue_interval ? fmt::format(" ({} to {})", percent(s.residue_interval->low), percent(s.residue_interval->high)) : std::string(),
                         s.streaked));
-    return fmt::format("<article class=\"card\">\n<h3>{}</h3>\n{}<dl class=\"facts\">\n{}</dl>\n<ul class=\"told\">\n{}</ul>\n</article>\n", heading,
+    return fmt::format("<article class=\"card habit\">\n<h3>{}</h3>\n{}<dl class=\"facts\">\n{}</dl>\n<ul class=\"told\">\n{}</ul>\n</article>\n", heading,
                        habit_plot(page, summaries), counts, list);
 }
 
@@ -178,7 +179,13 @@ std::string stocks_section(const HistoryPage& page) {
     const HistoryTrends& trends = page.trends;
     std::string html = "<section id=\"stocks\" aria-labelledby=\"h-stocks\">\n<h2 id=\"h-stocks\">Stocks and ratings</h2>\n";
     if (trends.stocks.empty()) return html + "<p>No roll of the history names its stock.</p>\n</section>\n";
-    html += stock_plot(page) + "<div class=\"cards\">\n";
+    html += "<div class=\"pair\">\n";
+    if (const std::string plot = stock_plot(page); !plot.empty())
+        html +=
+            "<article class=\"card\">\n<h3>Ratings that would have done</h3>\n<p class=\"caption\">A point is a roll: its rating, less what could have been "
+            "spared. "
+            "Dotted: the speed on the box.</p>\n" +
+            plot + "</article>\n";
     for (const StockAge& age : trends.stocks) {
         const std::string years = age.years ? fmt::format("{} to {} years past its date", *age.years, *age.years + 5) : std::string("age not told");
         html += fmt::format("<article class=\"card\">\n<p class=\"eyebrow\">{}</p>\n<h3>{}</h3>\n<p>{}</p>\n", years, name(age.stock), escape(age.text));
@@ -253,13 +260,14 @@ std::string history_mast(const HistoryTrends& trends, const std::string& made) {
     const auto tiring = std::count_if(trends.baths.begin(), trends.baths.end(), [](const BathTrend& b) { return b.state == BathState::tiring; });
     return fmt::format(
         "<header class=\"mast\">\n<p class=\"eyebrow\">basefog {}{}</p>\n<h1>Film history</h1>\n<p class=\"lead\">{} in {}, {}.{}</p>\n"
-        "<nav aria-label=\"Contents\"><a href=\"#baths\">Baths</a> <a href=\"#trends\">Bath by bath</a> <a href=\"#habits\">Washes and tanks</a> <a "
+        "<nav aria-label=\"Contents\"><a href=\"#baths\">Baths</a> {}<a href=\"#habits\">Washes and tanks</a> <a "
         "href=\"#stocks\">Stocks</a> "
         "<a href=\"#rolls\">Rolls</a> <a href=\"#reading\">How sure</a></nav>\n</header>\n",
         escape(version()), made.empty() ? std::string() : fmt::format(" &#183; made <time>{}</time>", escape(made)),
         counted(static_cast<long long>(trends.rolls.size()), "roll", "rolls"), counted(static_cast<long long>(sessions.size()), "session", "sessions"),
         counted(static_cast<long long>(trends.baths.size()), "bath", "baths"),
-        tiring > 0 ? " " + counted(tiring, "bath is tiring.", "baths are tiring.") : std::string());
+        tiring > 0 ? " " + counted(tiring, "bath is tiring.", "baths are tiring.") : std::string(),
+        trends.baths.empty() ? "" : "<a href=\"#trends\">Bath by bath</a> ");
 }
 
 }  // namespace

@@ -19,7 +19,7 @@ namespace {
 using svg::line, svg::text;
 
 // Chosen: a drawing whose letters can still be read at 340 px on a phone, where the style sheet enlarges them.
-constexpr double kWidth = 460, kHeight = 268, kLeft = 52, kRight = 62, kTop = 30, kBottom = 216;
+constexpr double kWidth = 460, kHeight = 268, kLeft = 52, kRight = 62, kTop = 38, kBottom = 216;
 
 struct Scale {
     double low = 0, high = 1, from = 0, to = 1;  // values, places
@@ -39,8 +39,9 @@ int digits_for(double step) { return std::max(0, static_cast<int>(std::ceil(-std
 enum class Shape { disc, square, triangle };
 
 struct Series {
-    const TrendLine* line;
-    const char *css, *label;
+    TrendLine line;
+    const char* css;
+    std::string label;
     Shape shape;
 };
 
@@ -112,7 +113,7 @@ std::string axes(const Scale& x, const Scale& y, const Frame& frame) {
         svg += line(x(v), kBottom, x(v), kBottom + 4, "axis") + text(x(v), kBottom + 18, "tick tx", fixed(v, 0));
     svg += line(kLeft, kBottom, kWidth - kRight, kBottom, "axis");
     if (frame.capacity && *frame.capacity > x.low && *frame.capacity < x.high)
-        svg += line(x(*frame.capacity), kTop, x(*frame.capacity), kBottom, "capacity") + text(x(*frame.capacity) + 4, kTop + 10, "note", "capacity");
+        svg += line(x(*frame.capacity), kTop, x(*frame.capacity), kBottom, "capacity") + text(x(*frame.capacity), kTop - 3, "note mid", "capacity");
     svg += text(kLeft - 44, 15, "plot-title", frame.title);
     svg += text(kWidth - kRight, 15, "tick end", frame.y_label);
     return svg + text((kLeft + kWidth - kRight) / 2, kHeight - 12, "label mid", frame.x_label);
@@ -121,7 +122,7 @@ std::string axes(const Scale& x, const Scale& y, const Frame& frame) {
 Scale scale_over(const std::vector<Series>& series, bool of_y, double least_span, double from, double to) {
     double low = 1e300, high = -1e300;
     for (const Series& s : series)
-        for (const TrendPoint& p : s.line->points) {
+        for (const TrendPoint& p : s.line.points) {
             const double v = of_y ? p.y : p.x;
             low = std::min(low, v);
             high = std::max(high, v);
@@ -134,9 +135,9 @@ Scale scale_over(const std::vector<Series>& series, bool of_y, double least_span
 std::string labels(const std::vector<Series>& series, const Scale& y) {
     std::vector<std::pair<double, const Series*>> places;
     for (const Series& s : series) {
-        double last = s.line->points.front().x;
-        for (const TrendPoint& p : s.line->points) last = std::max(last, p.x);
-        places.emplace_back(y(s.line->y_middle + s.line->slope.value_or(0) * (last - s.line->x_middle)), &s);
+        double last = s.line.points.front().x;
+        for (const TrendPoint& p : s.line.points) last = std::max(last, p.x);
+        places.emplace_back(y(s.line.y_middle + s.line.slope.value_or(0) * (last - s.line.x_middle)), &s);
     }
     std::sort(places.begin(), places.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     std::string svg;
@@ -156,9 +157,9 @@ std::string trend_plot(const HistoryPage& page, const std::vector<Series>& serie
     std::string svg = fmt::format("<figure class=\"plot\">\n<svg viewBox=\"0 0 {} {}\" role=\"group\" aria-label=\"{}\">\n", svg_number(kWidth),
                                   svg_number(kHeight), frame.aria);
     svg += axes(x, y, frame);
-    for (const Series& s : series) svg += trend_shape(*s.line, s.css, x, y);
+    for (const Series& s : series) svg += trend_shape(s.line, s.css, x, y);
     for (const Series& s : series)
-        for (const TrendPoint& p : s.line->points)
+        for (const TrendPoint& p : s.line.points)
             svg += point(
                 page, p.roll, std::string(s.css) + (p.set_aside ? " aside" : ""), s.shape, x(p.x), y(p.y),
                 frame.log_percent ? percent(shown_percent(p.y)) + " %" : fmt::format("{} {}", s.label, fixed(p.y, 3)) + (p.set_aside ? ", set aside" : ""));
@@ -166,18 +167,39 @@ std::string trend_plot(const HistoryPage& page, const std::vector<Series>& serie
     return svg + "</svg>\n</figure>\n";
 }
 
+/// Only what can be drawn: a page of half a plot says more than none, and one number that is none must not hang the axes.
+TrendLine drawable(TrendLine trend) {
+    std::erase_if(trend.points, [](const TrendPoint& p) { return !std::isfinite(p.x) || !std::isfinite(p.y); });
+    const bool whole = trend.slope && std::isfinite(*trend.slope) && std::isfinite(trend.x_middle) && std::isfinite(trend.y_middle);
+    if (!whole) {
+        trend.slope.reset();
+        trend.y_middle = trend.points.empty() ? 0 : trend.points.front().y;
+    }
+    if (trend.interval && !(whole && std::isfinite(trend.interval->low) && std::isfinite(trend.interval->high))) trend.interval.reset();
+    return trend;
+}
+
 const TrendLine* line_of(const BathTrend& bath, Measure measure, Wear wear) {
     for (const TrendLine& trend : bath.lines)
-        if (trend.measure == measure && trend.wear == wear && !trend.points.empty()) return &trend;
+        if (trend.measure == measure && trend.wear == wear) return &trend;
     return nullptr;
+}
+
+/// Values as rise above where the line begins: what changes shows, whatever height the film's mask has.
+void count_from_start(TrendLine& trend) {
+    double first = trend.points.front().x;
+    for (const TrendPoint& p : trend.points) first = std::min(first, p.x);
+    const double start = trend.y_middle + trend.slope.value_or(0) * (first - trend.x_middle);
+    for (TrendPoint& p : trend.points) p.y -= start;
+    trend.y_middle -= start;
 }
 
 std::vector<Series> series_of(const BathTrend& bath, Wear wear, const std::vector<std::pair<Measure, Series>>& wanted) {
     std::vector<Series> series;
     for (auto [measure, s] : wanted)
         if (const TrendLine* trend = line_of(bath, measure, wear)) {
-            s.line = trend;
-            series.push_back(s);
+            s.line = drawable(*trend);
+            if (!s.line.points.empty()) series.push_back(std::move(s));
         }
     return series;
 }
@@ -185,23 +207,26 @@ std::vector<Series> series_of(const BathTrend& bath, Wear wear, const std::vecto
 }  // namespace
 
 std::string bath_plots(const HistoryPage& page, const BathTrend& bath, Wear wear) {
-    const Series red{nullptr, "red", "red", Shape::disc}, green{nullptr, "green", "green", Shape::square}, blue{nullptr, "blue", "blue", Shape::triangle},
-        ink{nullptr, "ink", "", Shape::disc};
     Frame frame;
     frame.x_label = wear == Wear::rolls_done ? "rolls done before" : "days since mixing";
     if (wear == Wear::rolls_done && bath.good_for_rolls) frame.capacity = *bath.good_for_rolls;
-    const auto plot = [&](const char* title, const char* unit, double span, bool log, const std::vector<std::pair<Measure, Series>>& wanted) {
+    const auto plot = [&](const char* title, const char* unit, double span, bool log, const std::vector<Series>& series) {
         frame.title = title;
         frame.y_label = unit;
         frame.least_span = span;
         frame.log_percent = log;
         frame.aria = fmt::format("{} of {} against {}", title, escape(bath.bath), frame.x_label);
-        return trend_plot(page, series_of(bath, wear, wanted), frame);
+        return trend_plot(page, series, frame);
     };
-    return plot("Base + fog", "density", 0.2, false, {{Measure::base_red, red}, {Measure::base_green, green}, {Measure::base_blue, blue}}) +
-           plot("Slope", "density per log10 H, green", 0.1, false, {{Measure::slope, ink}}) +
-           plot("Crossover", "slope over green&#39;s", 0.1, false, {{Measure::crossover_red, red}, {Measure::crossover_blue, blue}}) +
-           plot("Backing left", "% of the film", 1, true, {{Measure::residue, ink}});
+    const Series red{{}, "red", "red", Shape::disc}, green{{}, "green", "green", Shape::square}, blue{{}, "blue", "blue", Shape::triangle},
+        ink{{}, "ink", "", Shape::disc};
+    std::vector<Series> base = series_of(bath, wear, {{Measure::base_red, red}, {Measure::base_green, green}, {Measure::base_blue, blue}});
+    for (Series& series : base) count_from_start(series.line);
+    return plot("Base + fog", "rise in density since its first rolls", 0.1, false, base) +
+           plot("Slope", "green layer, density per log10 H", 0.1, false, series_of(bath, wear, {{Measure::slope, ink}})) +
+           plot("Crossover", "slope of red, of blue over green&#39;s", 0.1, false,
+                series_of(bath, wear, {{Measure::crossover_red, red}, {Measure::crossover_blue, blue}})) +
+           plot("Backing left", "% of the film", 1, true, series_of(bath, wear, {{Measure::residue, ink}}));
 }
 
 std::string habit_plot(const HistoryPage& page, const std::vector<HabitSummary>& habits) {
@@ -242,12 +267,13 @@ std::string stock_plot(const HistoryPage& page) {
         if (age.points.empty()) continue;
         rows.push_back(&age);
         for (const TrendPoint& p : age.points) {
+            if (!(p.y > 0) || !std::isfinite(p.y)) continue;
             low = std::min(low, std::log2(p.y));
             high = std::max(high, std::log2(p.y));
         }
         if (age.box_speed) high = std::max(high, std::log2(*age.box_speed));
     }
-    if (rows.empty()) return {};
+    if (rows.empty() || low > high) return {};
     constexpr double kRow = 60, kFieldLeft = 16, kFieldRight = kWidth - 16, kHead = 12;
     const Scale x{std::floor(low - 0.3), std::ceil(high + 0.3), kFieldLeft, kFieldRight};
     const double height = kHead + kRow * static_cast<double>(rows.size()) + 44, bottom = height - 44;
@@ -280,7 +306,7 @@ std::string stock_plot(const HistoryPage& page) {
 }
 
 std::string_view history_style() {
-    return R"(.trends{display:grid;gap:1.2rem 1.6rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,21rem),1fr));margin-top:.8rem}
+    return R"(.trends{display:grid;gap:1.2rem 1.6rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));margin-top:.8rem}
 .bath{background:var(--card);border:1px solid var(--rule);padding:1.1rem 1.25rem;margin-bottom:1.2rem}
 .verdict.tiring{border-top-color:var(--warn);border-top-style:double;border-top-width:7px}
 .verdict.steady{border-top-color:var(--good)}.verdict.too_few{border-top-style:dashed;border-top-width:3px}
@@ -298,7 +324,10 @@ svg .plot-title,svg .row-name{font-weight:600}
 .told{list-style:none;padding:0;margin:.6rem 0 0}.told li{padding:.45rem 0;border-top:1px solid var(--rule);max-width:52rem}
 .told strong{font-weight:600}
 .pair{display:grid;gap:1.4rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,28rem),1fr));align-items:start}
+.habit .facts div{grid-template-columns:1fr;gap:0}
 .days{margin-top:.9rem}
+.bath{padding:.8rem 1.25rem}.bath summary h3{display:inline}.bath summary .dim{margin-left:.5rem}
+.verdict .facts div{grid-template-columns:5.6rem 1fr}
 )";
 }
 

@@ -31,7 +31,7 @@ TEST_CASE("a line with ties in both directions, against an independent package")
 }
 
 TEST_CASE("inversions of random orders: the triangle of Mahonian numbers") {
-    // Rows 3 and 4 of the triangle: 1 2 2 1 and 1 3 5 6 5 3 1, over n!. A published sequence [OEIS, A008302].
+    // Rows 3 and 4 of the triangle: 1 2 2 1 and 1 3 5 6 5 3 1, over n!. A published sequence (number A008302 of the on-line encyclopedia of integer sequences).
     const auto three = inversion_probabilities(3), four = inversion_probabilities(4);
     const double row3[] = {1, 2, 2, 1}, row4[] = {1, 3, 5, 6, 5, 3, 1};
     REQUIRE(three.size() == 4);

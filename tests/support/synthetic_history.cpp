@@ -56,7 +56,8 @@ std::vector<Session> plan(const YearsSpec& spec, std::vector<LitreTruth>& litres
     int today = 3;
     for (int litre = 0; litre < spec.litres; ++litre) {
         const int others = spec.litres > 1 ? (spec.rolls - kOverUsedRolls) / (spec.litres - 1) : 0;
-        const int extra = litre < (spec.rolls - kOverUsedRolls) % std::max(1, spec.litres - 1) ? 1 : 0;
+        const int place = litre < over_used ? litre : litre - 1;  // among the others
+        const int extra = place < (spec.rolls - kOverUsedRolls) % std::max(1, spec.litres - 1) ? 1 : 0;
         const int rolls = litre == over_used ? kOverUsedRolls : others + extra;
         mixed.push_back(today - random.below(4));
         litres.push_back({"litre-" + std::to_string(litre + 1), day(mixed.back()), rolls, {}, 0, 0});
@@ -194,7 +195,7 @@ Drawn draw_roll(const YearsSpec& spec, const Stock& stock, const Session& sessio
     if (spec.planted && bad_tank) log_residue += kStreaking;
     d.residue_percent = std::clamp(std::pow(10.0, log_residue) - kResidueFloor, 0.0, 100.0);
     for (int i = 0; i < kStripsOfRoll; ++i) d.streaked += random.unit() < (spec.planted && bad_tank ? kStreakHere : kStreakElsewhere) ? 1 : 0;
-    d.rating = stock.index / std::exp2(0.5 * (1 + random.below(4)));
+    d.rating = std::round(stock.index / std::exp2(0.5 * (1 + random.below(4))));
     const double spare = std::log2(stock.index / d.rating) + normal(random) * kIndexOfRoll;
     d.spare = std::max(0.0, std::floor(2 * spare) / 2);
     d.outcome = spare < -0.5 ? "not_enough" : spare > 1 ? "more_than_needed" : "paid_off";

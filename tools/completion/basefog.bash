@@ -21,6 +21,9 @@ _basefog_option_value() {
     local option=$1 word=$2
     case $option in
         --ledger | --layout | --write-layout) _basefog_files 'toml' "$word" ;;
+        --history) _basefog_files 'sqlite' "$word" ;;
+        --html) _basefog_files 'html?' "$word" ;;
+        --csv | --json) _basefog_files 'csv|json' "$word" ;;
         --infrared) _basefog_files 'tiff?|png' "$word" ;;
         --output)
             compopt -o filenames 2>/dev/null
@@ -64,7 +67,7 @@ _basefog() {
         --replace --fail-on --quiet --verbose --help'
     local pictures='--output-profile --compression --exposure --contrast --saturation'
     case $verb in
-        '') _basefog_words 'invert measure ledger version --help --version' "$word" ;;
+        '') _basefog_words 'invert measure ledger history version --help --version' "$word" ;;
         invert | measure)
             if _basefog_option_value "$before" "$word"; then
                 return
@@ -74,6 +77,17 @@ _basefog() {
                 _basefog_words "$shared $pictures" "$word"
             else
                 _basefog_words "$shared --write-layout" "$word"
+            fi
+            ;;
+        history)
+            if _basefog_option_value "$before" "$word"; then
+                return
+            elif [[ $before == history ]]; then
+                _basefog_words 'add show compare export merge --history --html --replace --quiet --help' "$word"
+            elif [[ $word == -* ]]; then
+                _basefog_words '--history --html --csv --json --replace --quiet --help' "$word"
+            else
+                _basefog_files '' "$word" # results folders, reports, histories
             fi
             ;;
         ledger)

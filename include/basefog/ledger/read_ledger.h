@@ -23,4 +23,8 @@ namespace basefog {
 /// Days from mixing the bath to the roll's session; nullopt when a date is missing.
 [[nodiscard]] std::optional<int> bath_age_days(const Ledger& ledger, const std::string& roll_id);
 
+/// What looks like a slip of the pen though it can be read: days to come (where today is told), a litre used a year after it was mixed or
+/// past its capacity, two rolls in one place. One sentence each.
+[[nodiscard]] std::vector<std::string> ledger_remarks(const Ledger& ledger, std::optional<Date> today);
+
 }  // namespace basefog
