@@ -270,7 +270,7 @@ std::vector<bool> far_off_rolls(const std::vector<RollPoint>& points) {
     return off;
 }
 
-LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const BathFit& fit, double roll_variance, double df, double level) {
+LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const BathFit& fit, double roll_variance, double df, double quantile) {
     LitreLine line;
     line.n = static_cast<int>(bath.points.size());
     line.sessions = static_cast<int>(bath.sessions.size());
@@ -287,7 +287,7 @@ LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const 
     line.y_middle += *line.slope * line.x_middle;
     line.std_error = std::sqrt(std::max(0.0, roll_variance * fit.covariance(last, last)));
     if (!(df >= 1)) return line;
-    const double reach = student_quantile(0.5 + level / 2, df) * line.std_error;
+    const double reach = quantile * line.std_error;
     line.interval = Interval{*line.slope - reach, *line.slope + reach};
     line.p_value = line.std_error > 0 ? student_two_sided(*line.slope / line.std_error, df) : 1;
     return line;
@@ -312,11 +312,12 @@ LitreLines fit_litre_lines(const std::vector<RollPoint>& points, int bath_count,
     const double roll_variance = freedom >= 1 ? pool(baths, ratio, freedom).squares / freedom : 0;
     result.roll_std = std::sqrt(roll_variance);
     result.session_std = std::sqrt(ratio * roll_variance);
+    const double quantile = result.df >= 1 ? student_quantile(0.5 + level / 2, result.df) : 0;
     std::vector<Eigen::VectorXd> coefficients(baths.size());
     for (std::size_t b = 0; b < baths.size(); ++b) {
         if (baths[b].points.empty()) continue;
         const BathFit fit = fit_bath(baths[b], ratio, true);
-        result.lines[b] = line_of(points, baths[b], fit, roll_variance, result.df, level);
+        result.lines[b] = line_of(points, baths[b], fit, roll_variance, result.df, quantile);
         coefficients[b] = fit.coefficients;
     }
     for (const RollPoint& point : points) {
