@@ -80,16 +80,31 @@ TrendLine as_trend(const LitreLine& line, Measure measure, Wear wear, const Tren
     return trend;
 }
 
-void follow(HistoryTrends& trends, const std::vector<int>& bath_of_roll, Measure measure, Wear wear, const TrendOptions& options) {
+/// Numbers of each roll's session, and of its stratum for film and for residue.
+struct Labels {
+    std::vector<int> bath, session, film, residue;
+};
+
+Labels label(const std::vector<HistoryRoll>& rolls, std::vector<int> baths) {
+    Labels labels{std::move(baths), {}, {}, {}};
+    Numbering session, film, residue;
+    for (std::size_t i = 0; i < rolls.size(); ++i) {
+        labels.session.push_back(session(session_of(rolls[i], i)));
+        labels.film.push_back(film(stratum_of(rolls[i], Measure::base_red)));
+        labels.residue.push_back(residue(stratum_of(rolls[i], Measure::residue)));
+    }
+    return labels;
+}
+
+void follow(HistoryTrends& trends, const Labels& labels, Measure measure, Wear wear, const TrendOptions& options) {
     std::vector<RollPoint> points;
     std::vector<int> roll_of_point;
-    Numbering session, stratum;
     for (std::size_t i = 0; i < trends.rolls.size(); ++i) {
         const HistoryRoll& roll = trends.rolls[i];
         const auto x = wear_of(roll, wear);
         const auto y = measured(roll, measure);
-        if (bath_of_roll[i] < 0 || !x || !y) continue;
-        points.push_back({bath_of_roll[i], session(session_of(roll, i)), stratum(stratum_of(roll, measure)), *x, *y});
+        if (labels.bath[i] < 0 || !x || !y) continue;
+        points.push_back({labels.bath[i], labels.session[i], measure == Measure::residue ? labels.residue[i] : labels.film[i], *x, *y});
         roll_of_point.push_back(static_cast<int>(i));
     }
     const LitreLines fit = fit_litre_lines(points, static_cast<int>(trends.baths.size()), options.level);
@@ -117,8 +132,9 @@ void find_bath_trends(HistoryTrends& trends, const TrendOptions& options) {
     std::vector<int> bath_of_roll;
     trends.baths = list_baths(trends.rolls, bath_of_roll);
     if (trends.baths.empty()) return;
+    const Labels labels = label(trends.rolls, std::move(bath_of_roll));
     for (int measure = 0; measure < kMeasures; ++measure)
-        for (const Wear wear : {Wear::rolls_done, Wear::days}) follow(trends, bath_of_roll, static_cast<Measure>(measure), wear, options);
+        for (const Wear wear : {Wear::rolls_done, Wear::days}) follow(trends, labels, static_cast<Measure>(measure), wear, options);
     for (BathTrend& bath : trends.baths) ask_once(bath);
 }
 

@@ -102,7 +102,7 @@ struct BathFit {
     double log_volume = 0;       // log |V| + log |X' V^-1 X|
 };
 
-BathFit fit_bath(const Bath& bath, double ratio) {
+BathFit fit_bath(const Bath& bath, double ratio, bool with_covariance) {
     const Eigen::Index p = bath.columns();
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(p, p);
     Eigen::VectorXd right = Eigen::VectorXd::Zero(p);
@@ -110,14 +110,16 @@ BathFit fit_bath(const Bath& bath, double ratio) {
     double yy = 0;
     for (const Session& s : bath.sessions) {
         const double f = ratio / (1 + ratio * s.n);  // V^-1 of a session is I - f 1 1'
-        normal += s.square - f * s.design_sum * s.design_sum.transpose();
-        right += s.cross - f * s.design_sum * s.y;
+        normal += s.square;
+        normal.noalias() -= (f * s.design_sum) * s.design_sum.transpose();
+        right += s.cross;
+        right.noalias() -= (f * s.y) * s.design_sum;
         yy += s.yy - f * s.y * s.y;
         fit.log_volume += std::log1p(ratio * s.n);
     }
     const Eigen::LDLT<Eigen::MatrixXd> solver(normal);
     fit.coefficients = solver.solve(right);
-    fit.covariance = solver.solve(Eigen::MatrixXd::Identity(p, p));
+    if (with_covariance) fit.covariance = solver.solve(Eigen::MatrixXd::Identity(p, p));
     fit.squares = std::max(0.0, yy - right.dot(fit.coefficients));
     fit.log_volume += solver.vectorD().array().abs().log().sum();
     return fit;
@@ -132,7 +134,7 @@ Pooled pool(const std::vector<Bath>& baths, double ratio, double freedom) {
     double volume = 0;
     for (const Bath& bath : baths) {
         if (bath.points.empty()) continue;
-        const BathFit fit = fit_bath(bath, ratio);
+        const BathFit fit = fit_bath(bath, ratio, false);
         sum.squares += fit.squares;
         volume += fit.log_volume;
     }
@@ -143,7 +145,7 @@ Pooled pool(const std::vector<Bath>& baths, double ratio, double freedom) {
 /// Variance of sessions over that of rolls, by restricted maximum likelihood; 0 where sessions add nothing.
 double best_ratio(const std::vector<Bath>& baths, double freedom) {
     constexpr double kLow = -9, kHigh = 7;  // Chosen: log ratio; beyond, one of the two parts is as good as absent
-    constexpr int kCoarse = 16, kFine = 30;
+    constexpr int kCoarse = 12, kFine = 20;
     const auto cost = [&](double log_ratio) { return pool(baths, std::exp(log_ratio), freedom).minus_twice_log_likelihood; };
     double best = kLow, least = cost(kLow);
     const double step = (kHigh - kLow) / kCoarse;
@@ -268,7 +270,7 @@ std::vector<bool> far_off_rolls(const std::vector<RollPoint>& points) {
     return off;
 }
 
-LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const BathFit& fit, double roll_variance, double df, double level) {
+LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const BathFit& fit, double roll_variance, double df, double quantile) {
     LitreLine line;
     line.n = static_cast<int>(bath.points.size());
     line.sessions = static_cast<int>(bath.sessions.size());
@@ -285,7 +287,7 @@ LitreLine line_of(const std::vector<RollPoint>& points, const Bath& bath, const 
     line.y_middle += *line.slope * line.x_middle;
     line.std_error = std::sqrt(std::max(0.0, roll_variance * fit.covariance(last, last)));
     if (!(df >= 1)) return line;
-    const double reach = student_quantile(0.5 + level / 2, df) * line.std_error;
+    const double reach = quantile * line.std_error;
     line.interval = Interval{*line.slope - reach, *line.slope + reach};
     line.p_value = line.std_error > 0 ? student_two_sided(*line.slope / line.std_error, df) : 1;
     return line;
@@ -310,11 +312,12 @@ LitreLines fit_litre_lines(const std::vector<RollPoint>& points, int bath_count,
     const double roll_variance = freedom >= 1 ? pool(baths, ratio, freedom).squares / freedom : 0;
     result.roll_std = std::sqrt(roll_variance);
     result.session_std = std::sqrt(ratio * roll_variance);
+    const double quantile = result.df >= 1 ? student_quantile(0.5 + level / 2, result.df) : 0;
     std::vector<Eigen::VectorXd> coefficients(baths.size());
     for (std::size_t b = 0; b < baths.size(); ++b) {
         if (baths[b].points.empty()) continue;
-        const BathFit fit = fit_bath(baths[b], ratio);
-        result.lines[b] = line_of(points, baths[b], fit, roll_variance, result.df, level);
+        const BathFit fit = fit_bath(baths[b], ratio, true);
+        result.lines[b] = line_of(points, baths[b], fit, roll_variance, result.df, quantile);
         coefficients[b] = fit.coefficients;
     }
     for (const RollPoint& point : points) {

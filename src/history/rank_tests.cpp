@@ -12,8 +12,8 @@ namespace {
 
 // Chosen: beyond these the normal distribution differs from the exact one by less than a tenth of a small p value.
 constexpr int kMostExactLine = 40, kMostExactRanks = 60;
-/// Chosen: pairs kept in memory at once (16 MiB); beyond it they are counted, not kept.
-constexpr std::size_t kMostPairs = std::size_t{2} << 20;
+/// Chosen: pairs kept in memory at once (512 KiB); beyond it they are counted, not kept, which is also faster then.
+constexpr std::size_t kMostPairs = std::size_t{1} << 16;
 
 int sign(double d) { return d > 0 ? 1 : d < 0 ? -1 : 0; }
 
@@ -60,6 +60,7 @@ Kendall kendall(const std::vector<Point>& points) {
         x.push_back(p.x);
         y.push_back(p.y);
     }
+    k.slopes.reserve(points.size() * (points.size() - std::min<std::size_t>(points.size(), 1)) / 2);
     for (std::size_t i = 0; i < points.size(); ++i)
         for (std::size_t j = i + 1; j < points.size(); ++j) {
             k.s += sign(x[j] - x[i]) * sign(y[j] - y[i]);
@@ -136,7 +137,10 @@ std::optional<RankLine> theil_sen_within(const std::vector<std::vector<Point>>& 
         line.n += static_cast<int>(points.size());
         if (points.size() < 2) continue;
         Kendall k = kendall(points);
-        slopes.insert(slopes.end(), k.slopes.begin(), k.slopes.end());
+        if (slopes.empty())
+            slopes = std::move(k.slopes);
+        else
+            slopes.insert(slopes.end(), k.slopes.begin(), k.slopes.end());
         s += k.s;
         variance += k.variance;
         variance_x_ties += k.variance_x_ties;
