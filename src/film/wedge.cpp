@@ -22,6 +22,8 @@ constexpr std::size_t kLeastColumns = 4, kLeastSteps = 5;
 constexpr double kWidest = 1.35, kNarrowest = 0.5;
 /// A step's middle may lie this far off the grid of steps, in pitches. Chosen.
 constexpr double kOffGrid = 0.2;
+/// Columns from step to step, at least: on narrower ones the blur between steps passes for steps. Chosen.
+constexpr double kLeastPitch = 10;
 constexpr double kInner = 0.6;  // of a step's width is averaged
 /// One sigma of what all steps of a wedge, or a card, share as neutrals: the target's own colour, the light's. log10 H. Chosen.
 constexpr double kWedgeStd = 0.006, kCardStd = 0.012;
@@ -124,13 +126,23 @@ Triple mean_inside(const Profile& p, const Piece& piece) {
     return sum;
 }
 
+/// Distance between neighbouring steps: of pieces that are no mere edges, by the width that half of the frame lies in or under.
 double pitch_of(const std::vector<Piece>& pieces) {
     std::vector<double> widths;
-    for (const Piece& p : pieces) widths.push_back(p.width());
+    double all = 0, so_far = 0, usual = 0;
+    for (const Piece& p : pieces) widths.push_back(p.width()), all += p.width();
+    std::sort(widths.begin(), widths.end());
+    for (const double w : widths) {
+        so_far += w, usual = w;
+        if (so_far >= all / 2) break;
+    }
     std::vector<double> apart;
-    const double usual = median_of(widths);
-    for (std::size_t i = 1; i < pieces.size(); ++i)
-        if (pieces[i].width() > kNarrowest * usual && pieces[i - 1].width() > kNarrowest * usual) apart.push_back(pieces[i].middle() - pieces[i - 1].middle());
+    const Piece* last = nullptr;
+    for (const Piece& p : pieces) {
+        if (!(p.width() > kNarrowest * usual)) continue;
+        if (last != nullptr) apart.push_back(p.middle() - last->middle());
+        last = &p;
+    }
     return apart.empty() ? 0 : median_of(apart);
 }
 
@@ -156,7 +168,7 @@ std::optional<std::vector<WedgeStep>> read_along(const FrameSamples& frame, doub
     std::vector<Piece> pieces = even_pieces(profile);
     if (pieces.size() < kLeastSteps) return std::nullopt;
     const double pitch = pitch_of(pieces);
-    if (!(pitch > 0)) return std::nullopt;
+    if (!(pitch >= kLeastPitch)) return std::nullopt;
     std::vector<Rung> rungs;
     for (const Piece& p : pieces)
         if (p.width() <= kWidest * pitch && p.width() >= kNarrowest * pitch) rungs.push_back({p.middle() / pitch, mean_inside(profile, p)});

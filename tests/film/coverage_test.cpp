@@ -96,7 +96,7 @@ TEST_CASE("random stocks: errors stay within a few of their stated sigmas") {
     }
 }
 
-TEST_CASE("random stocks: stated uncertainties cover two thirds", "[slow]") {
+TEST_CASE("random stocks: stated uncertainties cover two thirds", "[.][slow]") {
     const char* wanted = std::getenv("BASEFOG_COVERAGE_SEEDS");
     const std::uint64_t seeds = wanted != nullptr ? std::strtoull(wanted, nullptr, 10) : 80;
     for (const auto& [name, t] : tally(1, 1 + seeds)) {

@@ -119,7 +119,13 @@ FrameSamples shoot_wedge(const SeenStock& film, int steps, double step, double h
     FrameSamples frame = blank_frame();
     frame.note = {FrameUse::step_wedge, step, {}};
     for (int x = 0; x < kSpotsAcross; ++x) {
-        const auto d = film.neutral(highest - step * (x * steps / kSpotsAcross));
+        // Where two steps meet, a spot sees some of both: lens, film and scanner.
+        constexpr double kBlur = 0.7;  // spots
+        std::array<double, 3> d{};
+        for (const auto& [off, share] : {std::pair{-kBlur, 0.25}, {0.0, 0.5}, {kBlur, 0.25}}) {
+            const auto part = film.neutral(highest - step * std::clamp(std::floor((x + 0.5 + off) * steps / kSpotsAcross), 0.0, steps - 1.0));
+            for (std::size_t c = 0; c < 3; ++c) d[c] += share * part[c];
+        }
         for (int y = 0; y < kSpotsDown; ++y) frame.above_base(x, y) = noisy(film, d, random);
     }
     return frame;

@@ -35,10 +35,21 @@ TEST_CASE("the template reads back, with every field filled as it says") {
           Session{"march-14", day(2026, 3, 14), "dev-a", BackingWash{"sodium carbonate", 10, Celsius(40), 2, 4}, 3.25, Celsius(38), "C-41"});
     CHECK(ledger.sessions[1] == Session{"march-21", day(2026, 3, 21), "dev-a", BackingWash{"borax", 20, Celsius(38), 1, 6}, 3.5, Celsius(38), "C-41"});
     REQUIRE(ledger.rolls.size() == 3);
-    CHECK(ledger.rolls[0] ==
-          Roll{"R1", "t500", "march-14", 200, Kelvin(5500), 131, "two-reel tank", 1, "Harbour in the morning; last frames with the back opened by mistake."});
-    CHECK(ledger.rolls[1] == Roll{"R2", "t500", "march-14", 125, Kelvin(6500), 0, "two-reel tank", 2, ""});  // its session's tank
-    CHECK(ledger.rolls[2] == Roll{"R3", "t500", "march-21", 250, Kelvin(2900), -10, "", 1, ""});
+    CHECK(ledger.rolls[0] == Roll{"R1",
+                                  "t500",
+                                  "march-14",
+                                  200,
+                                  Kelvin(5500),
+                                  131,
+                                  "two-reel tank",
+                                  1,
+                                  "Harbour in the morning; last frames with the back opened by mistake.",
+                                  {{1, FrameSubject::step_wedge, 0.15, {}},
+                                   {2, FrameSubject::grey_card, 0, {}},
+                                   {5, FrameSubject::picture, 0, Stops(-1)},
+                                   {6, FrameSubject::picture, 0, Stops(1.5)}}});
+    CHECK(ledger.rolls[1] == Roll{"R2", "t500", "march-14", 125, Kelvin(6500), 0, "two-reel tank", 2, "", {}});  // its session's tank
+    CHECK(ledger.rolls[2] == Roll{"R3", "t500", "march-21", 250, Kelvin(2900), -10, "", 1, "", {}});
     REQUIRE(ledger.sheets.size() == 2);
     const Sheet first{"scans/sheet-01.tif",
                       "folder/scans/sheet-01.tif",
@@ -126,7 +137,7 @@ TEST_CASE("spellings that mean the same are taken") {
     CHECK(parsed("[[sheet]]\nfile = \"a\"\nencoding = \"2.2\"").sheets[0].encoding == "2.2");
     CHECK(parsed("[[sheet]]\nfile = \"a\"\nencoding = \"sRGB\"").sheets[0].encoding == "srgb");
     CHECK(parsed("[roll.a]\nstock = \"\"\nsession = \"\"\nlight = \"\"\nfilter = \"\"").rolls[0] ==
-          Roll{"a", "", "", std::nullopt, std::nullopt, 0, "", std::nullopt, ""});
+          Roll{"a", "", "", std::nullopt, std::nullopt, 0, "", std::nullopt, "", {}});
 }
 
 TEST_CASE("sheets are looked for from the ledger's folder") {

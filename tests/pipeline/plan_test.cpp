@@ -45,6 +45,22 @@ TEST_CASE("sheets that share a roll are worked on together, others apart") {
     CHECK(plan->groups == std::vector<std::vector<int>>{{0, 2, 3}, {1}});
 }
 
+TEST_CASE("sheets with rolls of one stock wait for each other while memory lasts") {
+    RunOptions options = with_ledger({sheet("a.tif", {{"R1"}}), sheet("b.tif", {{"R2"}}), sheet("c.tif", {{"R3"}}), sheet("d.tif", {{"R4"}})});
+    for (const char* id : {"R1", "R2", "R3", "R4"}) {
+        Roll roll;
+        roll.id = id;
+        roll.stock = std::string(id) == "R2" ? "slow" : "fast";
+        options.ledger->rolls.push_back(roll);
+    }
+    CHECK(make_plan(options)->groups == std::vector<std::vector<int>>{{0, 2, 3}, {1}});
+    options.memory_bytes = 300LL << 20;  // room for two sheets' samples
+    CHECK(make_plan(options)->groups == std::vector<std::vector<int>>{{0, 2}, {1}, {3}});
+    options.ledger.reset();
+    options.scans = {"a.tif", "b.tif"};
+    CHECK(make_plan(options)->groups == std::vector<std::vector<int>>{{0}, {1}});
+}
+
 TEST_CASE("a scan the ledger does not know is worked on and reported, one named twice is worked on once") {
     RunOptions options = with_ledger({sheet("folder/a.tif", {{"R1"}})});
     options.scans = {"elsewhere/a.tif", "b.tif", "./b.tif"};
