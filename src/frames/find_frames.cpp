@@ -32,6 +32,19 @@ struct Found {
         }
         return n > 0 ? sum / n : 0;
     }
+    /// The same for choosing between scales: at a wrong one, the pictures' upper and lower edges cannot both be met.
+    [[nodiscard]] double quality() const {
+        constexpr double kSeen = 0.2, kOneOnly = 0.7;  // Chosen
+        double sum = 0;
+        int n = 0;
+        for (const StripFit& s : strips) {
+            for (const FrameFit& f : s.frames) {
+                sum += f.confidence() * (std::min(f.top_share, f.bottom_share) > kSeen ? 1 : kOneOnly);
+                ++n;
+            }
+        }
+        return n > 0 ? sum / n : 0;
+    }
     /// What the film says of the scale: perforations before widths, widths before pictures.
     [[nodiscard]] std::optional<FilmSays> film_says() const {
         for (const ScaleOrigin from : {ScaleOrigin::perforations, ScaleOrigin::film_width, ScaleOrigin::assumed}) {
@@ -214,22 +227,42 @@ Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
     return sheet;
 }
 
+std::optional<Found> look_at_scale(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
+    const Sheet sheet = look_at_sheet(overview, scale);
+    if (!sheet.light.any_light()) return std::nullopt;
+    Found found = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, scale, options);
+    found.origin = origin;
+    return found;
+}
+
+/// Nothing but pictures tells the scale, and they fit poorly: perhaps they do better some per cent off.
+void try_other_scales(Found& found, const Overview& overview, const FindOptions& options) {
+    const auto says = found.film_says();
+    if (found.strips.empty() || (says && says->origin != ScaleOrigin::assumed) || found.quality() > kDoubtfulQuality) return;
+    const double scale = found.px_per_mm;
+    double least = found.quality() + kBetterQuality;
+    for (const double ratio : kScalesTried) {
+        auto next = look_at_scale(overview, options, scale * ratio, ScaleOrigin::assumed);
+        if (!next || next->quality() <= least) continue;
+        least = next->quality();
+        found = std::move(*next);
+    }
+}
+
 /// Found at a scale, and again at the one the film itself states where that differs by more than a scanner's error.
 Found find_and_correct(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
-    Found found;
+    auto first = look_at_scale(overview, options, scale, origin);
+    if (!first) return {};
+    Found found = std::move(*first);
+    try_other_scales(found, overview, options);
     for (int pass = 0; pass < 2; ++pass) {
-        const Sheet sheet = look_at_sheet(overview, scale);
-        if (!sheet.light.any_light()) return found;
-        Found next = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, scale, options);
-        next.origin = origin;
-        if (pass > 0 && next.confidence() < found.confidence()) return found;
-        found = std::move(next);
         const auto says = found.film_says();
         // A scale that came from the film to begin with is bettered whenever it can be.
-        const double enough = !says ? 0 : origin == ScaleOrigin::file ? says->contradiction : kFineCorrection;
-        if (!says || std::abs(says->ratio - 1) < enough || std::abs(says->ratio - 1) > kMostCorrection) return found;
-        scale *= says->ratio;
-        origin = says->origin;
+        const double enough = !says ? 0 : found.origin == ScaleOrigin::file ? says->contradiction : kFineCorrection;
+        if (!says || std::abs(says->ratio - 1) < enough || std::abs(says->ratio - 1) > kMostCorrection) break;
+        auto next = look_at_scale(overview, options, found.px_per_mm * says->ratio, says->origin);
+        if (!next || next->quality() < found.quality()) break;
+        found = std::move(*next);
     }
     return found;
 }

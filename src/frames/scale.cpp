@@ -109,7 +109,7 @@ std::optional<FilmSays> scale_of_strip(const StripFit& fit) {
     if (fit.lattice) return FilmSays{over_nominal(*fit.lattice), kScaleContradiction, ScaleOrigin::perforations};
     if (fit.place.whole_width_seen() && fit.place.axis_seen) return FilmSays{fit.place.width() / fit.place.film_width(), kScaleContradiction, ScaleOrigin::film_width};
     if (fit.frames.empty() || fit.no_pictures) return std::nullopt;
-    // The gate's two sides must agree: then it is the scale that is off, not the gate.
+    // Where the gate's two sides agree, it is the scale that is off, not the gate.
     constexpr double kAgree = 0.008;
     const FrameFit& f = fit.frames.front();
     const double along = f.width / fit.gauge.width, across = f.height / fit.gauge.height;
