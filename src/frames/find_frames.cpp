@@ -32,14 +32,15 @@ struct Found {
         }
         return n > 0 ? sum / n : 0;
     }
-    /// The same for choosing between scales: at a wrong one, the pictures' upper and lower edges cannot both be met.
+    /// The same for choosing between scales: at a wrong one, opposite edges of the pictures cannot both be met.
     [[nodiscard]] double quality() const {
         constexpr double kSeen = 0.2, kOneOnly = 0.7;  // Chosen
         double sum = 0;
         int n = 0;
         for (const StripFit& s : strips) {
             for (const FrameFit& f : s.frames) {
-                sum += f.confidence() * (std::min(f.top_share, f.bottom_share) > kSeen ? 1 : kOneOnly);
+                const auto met = [](double a, double b) { return std::min(a, b) > kSeen ? 1 : kOneOnly; };
+                sum += f.confidence() * met(f.top_share, f.bottom_share) * met(f.left_share, f.right_share);
                 ++n;
             }
         }
