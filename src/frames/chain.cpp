@@ -69,7 +69,7 @@ Slot slot_at(const Columns& columns, int i, int width) {
     if ((slot.cut_start && slot.cut_end) || to - from < least) return slot;
     slot.share = best_share(columns.sums, from, to).second;
     slot.evidence = evidence_of(columns, from, to) + kStepEvidence * ((slot.cut_start ? 0 : columns.steps.left[static_cast<std::size_t>(from)]) +
-                                      (slot.cut_end ? 0 : strongest_near(columns.steps.right, to, 2)));
+                                                                      (slot.cut_end ? 0 : strongest_near(columns.steps.right, to, 2)));
     if (slot.cut_start || slot.cut_end) slot.evidence -= kCutCost;
     return slot;
 }

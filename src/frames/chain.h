@@ -9,10 +9,10 @@
 namespace basefog::frames {
 
 struct Slot {
-    double u = 0;         ///< mm, where the frame begins
-    double evidence = 0;  ///< natural log in favour of a picture
-    int share = 0;        ///< index of the share of base-level cells that explains it best
-    bool seen = true;     ///< false: put in between or beside seen ones by the advance
+    double u = 0;                             ///< mm, where the frame begins
+    double evidence = 0;                      ///< natural log in favour of a picture
+    int share = 0;                            ///< index of the share of base-level cells that explains it best
+    bool seen = true;                         ///< false: put in between or beside seen ones by the advance
     bool cut_start = false, cut_end = false;  ///< the film ends within it
 };
 struct Chain {
@@ -27,7 +27,7 @@ struct Chain {
 struct FormatChoice {
     Gauge gauge;
     Chain chain;
-    double lead = 0;  ///< natural log by which it explains more than the next best
+    double lead = 0;       ///< natural log by which it explains more than the next best
     FormatPrior scores{};  ///< of each format tried, without any prior
 };
 [[nodiscard]] FormatChoice choose_format(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty, const std::vector<Gauge>& gauges,

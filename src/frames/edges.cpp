@@ -169,7 +169,8 @@ bool split(const std::vector<float>& profile, const Profiles& all, double half, 
 EdgePoints evaluate(const Profiles& profiles, int pooled_bands, const EdgeQuery& query, double reach) {
     EdgePoints out;
     out.band = profiles.band;
-    const double guard = query.blur_guard, outer_to = -guard, outer_from = -(query.beside_picture ? guard + kLevelReachMm : std::max(guard, std::min(guard + kLevelReachMm, query.clear)));
+    const double guard = query.blur_guard, outer_to = -guard,
+                 outer_from = -(query.beside_picture ? guard + kLevelReachMm : std::max(guard, std::min(guard + kLevelReachMm, query.clear)));
     std::vector<double> noise;
     for (const auto& p : profiles.light) {
         const Level outer = level(p, profiles, outer_from, outer_to);

@@ -15,7 +15,7 @@ enum class Side { left, right, top, bottom };
 struct EdgeQuery {
     Side side = Side::left;
     double at = 0, from = 0, to = 0, clear = 0;
-    double blur_guard = 0.25;  ///< mm either side of the expected place that belong to neither level
+    double blur_guard = 0.25;     ///< mm either side of the expected place that belong to neither level
     bool beside_picture = false;  ///< outside lies another picture rather than base
 };
 

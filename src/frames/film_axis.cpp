@@ -174,8 +174,10 @@ void follow_film_edges(const Overview& overview, const SheetLight& light, StripP
         if (!rows[1].u.empty()) place.v1 = (*fit)[1].at0;
         bend_place(place, (*fit)[0]);
         const double half = 0.5 * place.film_width();
-        if (sides[0] && sides[1]) place.axis_v = 0.5 * (place.v0 + place.v1);
-        else if (place.width() < place.film_width() - kWidthSlackMm) place.axis_v = sides[0] ? place.v0 + half : place.v1 - half;
+        if (sides[0] && sides[1])
+            place.axis_v = 0.5 * (place.v0 + place.v1);
+        else if (place.width() < place.film_width() - kWidthSlackMm)
+            place.axis_v = sides[0] ? place.v0 + half : place.v1 - half;
         place.axis_std = 0.3;
     }
     if (place.start != Beyond::off_scan) place.u0 = settle_end(overview, light, place, true);

@@ -32,14 +32,15 @@ struct Found {
         }
         return n > 0 ? sum / n : 0;
     }
-    /// The same for choosing between scales: at a wrong one, the pictures' upper and lower edges cannot both be met.
+    /// The same for choosing between scales: at a wrong one, opposite edges of the pictures cannot both be met.
     [[nodiscard]] double quality() const {
         constexpr double kSeen = 0.2, kOneOnly = 0.7;  // Chosen
         double sum = 0;
         int n = 0;
         for (const StripFit& s : strips) {
             for (const FrameFit& f : s.frames) {
-                sum += f.confidence() * (std::min(f.top_share, f.bottom_share) > kSeen ? 1 : kOneOnly);
+                const auto met = [](double a, double b) { return std::min(a, b) > kSeen ? 1 : kOneOnly; };
+                sum += f.confidence() * met(f.top_share, f.bottom_share) * met(f.left_share, f.right_share);
                 ++n;
             }
         }
@@ -74,8 +75,7 @@ void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vect
             if (!fits[i] || fits[i]->no_pictures || places[i].family != family) continue;
             const double best = *std::max_element(fits[i]->format_scores.begin(), fits[i]->format_scores.end());
             // A strip from another camera must not decide for all.
-            for (const Gauge& gauge : gauges)
-                total[place_of(gauge.format)] += std::max(fits[i]->format_scores[place_of(gauge.format)] - best, -kSheetFormat);
+            for (const Gauge& gauge : gauges) total[place_of(gauge.format)] += std::max(fits[i]->format_scores[place_of(gauge.format)] - best, -kSheetFormat);
         }
         const auto more = [&](const Gauge& a, const Gauge& b) { return total[place_of(a.format)] < total[place_of(b.format)]; };
         const FrameFormat agreed = std::max_element(gauges.begin(), gauges.end(), more)->format;
@@ -129,9 +129,12 @@ void cut_at_scan(Quad& quad, double width, double height) {
     for (std::size_t i = 0; i < 4; ++i) {
         if (on(whole[i])) continue;
         const std::size_t across = 3 - i, along = i ^ 1U;
-        if (on(whole[across])) quad[i] = on_border(whole[across], whole[i], width, height);
-        else if (on(whole[along])) quad[i] = on_border(whole[along], whole[i], width, height);
-        else quad[i] = {std::clamp(whole[i].x, 0.0, width), std::clamp(whole[i].y, 0.0, height)};
+        if (on(whole[across]))
+            quad[i] = on_border(whole[across], whole[i], width, height);
+        else if (on(whole[along]))
+            quad[i] = on_border(whole[along], whole[i], width, height);
+        else
+            quad[i] = {std::clamp(whole[i].x, 0.0, width), std::clamp(whole[i].y, 0.0, height)};
     }
 }
 
@@ -143,8 +146,7 @@ FrameBox frame_box(const StripFit& strip, const FrameFit& f, const Overview& ove
     box.corners = quad_from_mm(strip.pose, u0, f.top, u1, f.top + f.height);
     for (PointPx& p : box.corners) p = p * overview.factor;
     const Quad whole = box.corners;
-    cut_at_scan(box.corners, static_cast<double>(overview.pixels.width() * overview.factor),
-                static_cast<double>(overview.pixels.height() * overview.factor));
+    cut_at_scan(box.corners, static_cast<double>(overview.pixels.width() * overview.factor), static_cast<double>(overview.pixels.height() * overview.factor));
     double most_cut = std::max(u0 - f.u, f.end() - u1);
     for (std::size_t i = 0; i < 4; ++i) most_cut = std::max(most_cut, distance(whole[i], box.corners[i]) / (strip.pose.px_per_mm() * overview.factor));
     box.cut_off = most_cut > kCutShown;
@@ -307,7 +309,8 @@ Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& opt
     SheetLayout layout;
     layout.scale = PixelsPerMm((found.px_per_mm > 0 ? found.px_per_mm : stated) * factor);
     layout.scale_origin = found.origin;
-    for (const std::size_t i : scan_order(found.strips)) layout.strips.push_back(strip_box(found.strips[i], found.origin == ScaleOrigin::perforations, overview));
+    for (const std::size_t i : scan_order(found.strips))
+        layout.strips.push_back(strip_box(found.strips[i], found.origin == ScaleOrigin::perforations, overview));
     say_scale(layout, stated * factor, overview.scan_resolution.has_value());
     say_strips(layout);
     return layout;

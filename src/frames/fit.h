@@ -16,11 +16,11 @@ struct FrameFit {
     double width = 0, height = 0;  ///< mm
     FrameKind kind = FrameKind::picture;
     bool placed_by_pitch = false;
-    bool dark = false;                       ///< so thin that it was found only by looking where the advance puts a frame
+    bool dark = false;                        ///< so thin that it was found only by looking where the advance puts a frame
     bool cut_start = false, cut_end = false;  ///< the film ends within it
-    double left_share = 0, right_share = 0;  ///< of the edge that was seen and agrees
-    double top_share = 0, bottom_share = 0;  ///< of the whole strip's upper and lower edges, likewise
-    double long_share = 0;                   ///< of this frame's own upper and lower edges
+    double left_share = 0, right_share = 0;   ///< of the edge that was seen and agrees
+    double top_share = 0, bottom_share = 0;   ///< of the whole strip's upper and lower edges, likewise
+    double long_share = 0;                    ///< of this frame's own upper and lower edges
     double evidence = 0;
     double level = 0, spread = 0;  ///< of its density above base
     [[nodiscard]] double end() const { return u + width; }

@@ -15,13 +15,13 @@ using FormatPrior = std::array<double, 7>;
 
 struct Gauge {
     FrameFormat format = FrameFormat::full;
-    double width = 36, height = 24;   ///< along and across the strip
-    double pitch = 38;                ///< nominal advance
+    double width = 36, height = 24;  ///< along and across the strip
+    double pitch = 38;               ///< nominal advance
     double film_width = 34.975;
-    double advance_std = 0.4;         ///< by which it varies from frame to frame
+    double advance_std = 0.4;                     ///< by which it varies from frame to frame
     double advance_less = 1.8, advance_more = 3;  ///< range of advances looked at, either side of the nominal
-    double gate_std = 0.2;            ///< by which cameras' gates differ from the nominal
-    double most_overlap = 8;          ///< of two frames, mm
+    double gate_std = 0.2;                        ///< by which cameras' gates differ from the nominal
+    double most_overlap = 8;                      ///< of two frames, mm
     int most_frames = 40;
     bool perforated = true;
 };

@@ -82,7 +82,7 @@ void tell_kind(const StripCells& cells, FrameFit& f) {
 }
 
 bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to) {
-    constexpr double kNear = 0.3, kFar = 0.9;  // mm outside the pictures' long edges
+    constexpr double kNear = 0.3, kFar = 0.9;      // mm outside the pictures' long edges
     constexpr double kLeast = 0.15, kShare = 0.5;  // Chosen: density above base, and share of the picture band's, that is no flare
     std::vector<double> beside, within;
     for (int iv = 0; iv < cells.nv; ++iv) {

@@ -83,7 +83,7 @@ Masks light_masks(const Overview& overview, const SheetLight& light) {
     const std::int64_t w = overview.pixels.width(), h = overview.pixels.height();
     Masks masks{cv::Mat(static_cast<int>(h), static_cast<int>(w), CV_8U, cv::Scalar(0)),
                 cv::Mat(static_cast<int>(h), static_cast<int>(w), CV_8U, cv::Scalar(0))};
-    const double bare_share = std::pow(10, -kBareDensity), dark_share = std::pow(10, -light.dark_density());
+    const double bare_share = std::pow(10, -light.bare_density()), dark_share = std::pow(10, -light.dark_density());
     for (std::int64_t y = 0; y < h; ++y) {
         const LinearRgbi* in = overview.pixels.row(y);
         auto* bare = masks.bare.ptr<unsigned char>(static_cast<int>(y));

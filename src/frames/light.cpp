@@ -54,6 +54,7 @@ SheetLight SheetLight::measure(const CoarseSheet& sheet, double overview_width, 
     light.find_levels(sheet);
     if (light.bare_seen_) {
         light.fit_from_above(sheet);
+        light.part_bare_from_clear(sheet);
         light.fit_falloff(sheet);
     }
     return light;
@@ -137,9 +138,41 @@ void SheetLight::fit_from_above(const CoarseSheet& sheet) {
     }
 }
 
+/// Clear film on a support without any dye may be nearly as bright as no film: where a second crowd of densities stands just above
+/// bare light's, the valley between them parts the two.
+void SheetLight::part_bare_from_clear(const CoarseSheet& sheet) {
+    constexpr double kFrom = -0.04, kBin = 0.002, kPeakTo = 0.012, kSecondTo = 0.08;
+    constexpr int kBins = 70;
+    std::array<double, kBins> counts{}, smooth{};
+    for (int y = 0; y < sheet.light.rows; ++y) {
+        const cv::Vec3f* row = sheet.light.ptr<cv::Vec3f>(y);
+        for (int x = 0; x < sheet.light.cols; ++x) {
+            const std::array<float, 3> d = density({row[x][0], row[x][1], row[x][2]}, (x + 0.5) * sheet.step, (y + 0.5) * sheet.step);
+            const int bin = static_cast<int>(std::floor((std::max({d[0], d[1], d[2]}) - kFrom) / kBin));
+            if (bin >= 0 && bin < kBins) ++counts[static_cast<std::size_t>(bin)];
+        }
+    }
+    for (std::size_t i = 1; i + 1 < kBins; ++i) smooth[i] = 0.25 * counts[i - 1] + 0.5 * counts[i] + 0.25 * counts[i + 1];
+    const auto bin_of = [&](double d) { return static_cast<std::size_t>((d - kFrom) / kBin); };
+    const auto most_in = [&](std::size_t from, std::size_t to) {
+        return static_cast<std::size_t>(std::max_element(smooth.begin() + static_cast<std::ptrdiff_t>(from), smooth.begin() + static_cast<std::ptrdiff_t>(to)) -
+                                        smooth.begin());
+    };
+    const std::size_t bare = most_in(1, bin_of(kPeakTo));
+    double deepest = 1;
+    for (std::size_t i = bare + 1; i < bin_of(kBareDensity); ++i) {
+        const double after = smooth[most_in(i + 1, bin_of(kSecondTo))], least = std::min(smooth[bare], after);
+        // Enough of either, and a valley that is one.
+        if (least < 0.002 * static_cast<double>(sheet.light.total()) || smooth[i] > 0.3 * least || smooth[i] / least >= deepest) continue;
+        deepest = smooth[i] / least;
+        bare_density_ = kFrom + (static_cast<double>(i) + 0.5) * kBin;
+    }
+}
+
 void SheetLight::fit_falloff(const CoarseSheet& sheet) {
     const double tolerance[] = {0.035, 0.03, 0.025};  // clear film under 0.04 must stay out
-    for (const double keep : tolerance) {
+    for (const double wide : tolerance) {
+        const double keep = std::min(wide, 0.8 * bare_density_);
         std::array<Eigen::Matrix<double, 6, 6>, 3> normal;
         std::array<Eigen::Matrix<double, 6, 1>, 3> right;
         for (int c = 0; c < 3; ++c) {
@@ -191,7 +224,7 @@ std::array<float, 3> SheetLight::density(const std::array<float, 3>& light, doub
 Shade SheetLight::shade(const std::array<float, 3>& density) const {
     const auto [least, most] = std::minmax({density[0], density[1], density[2]});
     if (least > dark_density_) return Shade::dark;
-    return bare_seen_ && most < kBareDensity ? Shade::bare : Shade::film;
+    return bare_seen_ && most < bare_density_ ? Shade::bare : Shade::film;
 }
 
 int coarse_step(const Overview& overview, double px_per_mm) {

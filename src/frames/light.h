@@ -2,6 +2,8 @@
 // What the sheet's light says: how bright bare light is at each place, and how dark an opaque holder.
 #pragma once
 
+#include "constants.h"
+
 #include "basefog/scan/types.h"
 
 #include <array>
@@ -34,6 +36,8 @@ public:
     /// The level taken for bare light turned out to be clear film: nothing counts as bare, densities are relative to it.
     void deny_bare() { bare_seen_ = false; }
     [[nodiscard]] double dark_density() const { return dark_density_; }
+    /// Density under which a place is bare light.
+    [[nodiscard]] double bare_density() const { return bare_density_; }
     /// log10 of bare light in each channel at a place, in overview pixels.
     [[nodiscard]] std::array<double, 3> bare_log(double x, double y) const;
     [[nodiscard]] std::array<float, 3> density(const std::array<float, 3>& light, double x, double y) const;
@@ -42,11 +46,12 @@ public:
 private:
     void find_levels(const CoarseSheet& sheet);
     void fit_from_above(const CoarseSheet& sheet);
+    void part_bare_from_clear(const CoarseSheet& sheet);
     void fit_falloff(const CoarseSheet& sheet);
 
     std::array<std::array<double, 6>, 3> falloff_{};  ///< of 1, x, y, xx, xy, yy with x, y from -1 to 1
     double width_ = 1, height_ = 1;
-    double dark_density_ = 2;
+    double dark_density_ = 2, bare_density_ = kBareDensity;
     bool bare_seen_ = false, any_light_ = false;
 };
 

@@ -81,7 +81,8 @@ std::vector<Guess> guesses_from_opening(double across, const FindOptions& option
     constexpr double kRatio = 1.02;  // Chosen: an advance wrong by 2 % slips by less than a millimetre a frame
     std::vector<Guess> guesses;
     for (const FilmFamily family : families_for(options)) {
-        for (double scale = across / film_width_of(family); scale < across / (picture_height_of(family) - 0.7); scale *= kRatio) guesses.push_back({scale, family});
+        for (double scale = across / film_width_of(family); scale < across / (picture_height_of(family) - 0.7); scale *= kRatio)
+            guesses.push_back({scale, family});
     }
     return guesses;
 }
@@ -107,7 +108,8 @@ double over_nominal(const Lattice& lattice) {
 
 std::optional<FilmSays> scale_of_strip(const StripFit& fit) {
     if (fit.lattice) return FilmSays{over_nominal(*fit.lattice), kScaleContradiction, ScaleOrigin::perforations};
-    if (fit.place.whole_width_seen() && fit.place.axis_seen) return FilmSays{fit.place.width() / fit.place.film_width(), kScaleContradiction, ScaleOrigin::film_width};
+    if (fit.place.whole_width_seen() && fit.place.axis_seen)
+        return FilmSays{fit.place.width() / fit.place.film_width(), kScaleContradiction, ScaleOrigin::film_width};
     if (fit.frames.empty() || fit.no_pictures) return std::nullopt;
     // Where the gate's two sides agree, it is the scale that is off, not the gate.
     constexpr double kAgree = 0.008;
@@ -124,7 +126,7 @@ std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLi
     for (const FilmFamily family : families_for(options)) {
         std::vector<double> widths;
         for (const Piece& piece : pieces) {
-            for (const int lanes : {1, 2, 3}) {                                                  // strips that touch, side by side
+            for (const int lanes : {1, 2, 3}) {                                                // strips that touch, side by side
                 const double guess = piece.across() * step / (lanes * film_width_of(family));  // were the whole width in view
                 for (StripPlace& place : place_strips({piece}, shades, step, guess, options)) {
                     if (place.family != family) continue;

@@ -22,7 +22,7 @@ struct Camera {
     double along, across, gap;
 };
 const Camera kCameras[] = {
-    {FrameFormat::full, 36, 24, 2},       {FrameFormat::half, 18, 24, 1},       {FrameFormat::panoramic, 65, 24, 6.25},
+    {FrameFormat::full, 36, 24, 2},        {FrameFormat::half, 18, 24, 1},       {FrameFormat::panoramic, 65, 24, 6.25},
     {FrameFormat::roll_6x45, 41.5, 56, 5}, {FrameFormat::roll_6x6, 56, 56, 5.5}, {FrameFormat::roll_6x7, 69.5, 56, 5.5},
 };
 

@@ -8,7 +8,7 @@ namespace basefog {
 
 struct FindOptions {
     FrameFormat format = FrameFormat::automatic;  ///< automatic: each strip's is told from the film
-    double max_tilt_deg = 4.0;        ///< strips tilted further are not looked for
+    double max_tilt_deg = 4.0;                    ///< strips tilted further are not looked for
     int max_frames_per_strip = 40;
 };
 [[nodiscard]] Result<void> validate(const FindOptions& options);

@@ -63,11 +63,11 @@ enum class FrameKind {
 struct FrameBox {
     Quad corners{};  ///< full-resolution scan pixels, read order (see Quad)
     FrameKind kind = FrameKind::picture;
-    double confidence = 0;             ///< 0..1: the edges are within 0.25 mm
-    Millimetres edge_std{};            ///< standard uncertainty of an edge's place
-    bool placed_by_pitch = false;      ///< no edge of its own was seen; placed from its neighbours
-    bool by_hand = false;              ///< from a layout file
-    bool cut_off = false;              ///< the film or the scan ends within the frame; the corners hold what is there
+    double confidence = 0;         ///< 0..1: the edges are within 0.25 mm
+    Millimetres edge_std{};        ///< standard uncertainty of an edge's place
+    bool placed_by_pitch = false;  ///< no edge of its own was seen; placed from its neighbours
+    bool by_hand = false;          ///< from a layout file
+    bool cut_off = false;          ///< the film or the scan ends within the frame; the corners hold what is there
     friend bool operator==(const FrameBox&, const FrameBox&) = default;
 };
 
@@ -99,27 +99,27 @@ enum class PerforationKind { unknown, long_pitch, short_pitch };
 /// perforations themselves, the pitch says nothing new, and `shrinkage` is flagged as assumed.
 struct Perforations {
     PerforationKind kind = PerforationKind::unknown;
-    double kind_confidence = 0;              ///< 0.5..1: that the kind is right; 0 where it is unknown
-    Measured<Millimetres> pitch;             ///< along the film, from hole to hole
-    Measured<Millimetres> hole_height;       ///< along the film
-    Measured<double> shrinkage;              ///< 1 - pitch / the kind's nominal pitch; holds the scanner's own error of scale
-    int holes = 0;                           ///< that the lattice was fitted to
+    double kind_confidence = 0;         ///< 0.5..1: that the kind is right; 0 where it is unknown
+    Measured<Millimetres> pitch;        ///< along the film, from hole to hole
+    Measured<Millimetres> hole_height;  ///< along the film
+    Measured<double> shrinkage;         ///< 1 - pitch / the kind's nominal pitch; holds the scanner's own error of scale
+    int holes = 0;                      ///< that the lattice was fitted to
     friend bool operator==(const Perforations&, const Perforations&) = default;
 };
 
 struct StripBox {
-    Quad corners{};                    ///< of the visible film, read order; its ends lie on the axis however it bows
-    double angle_deg = 0;              ///< of the strip's axis: clockwise from +x (horizontal) or from +y (vertical)
+    Quad corners{};        ///< of the visible film, read order; its ends lie on the axis however it bows
+    double angle_deg = 0;  ///< of the strip's axis: clockwise from +x (horizontal) or from +y (vertical)
     StripDirection direction = StripDirection::horizontal;
     bool perforations_seen = false;
-    double confidence = 0;             ///< mean of its frames'
+    double confidence = 0;  ///< mean of its frames'
     EdgePrint edge_print;
     FrameFormat format = FrameFormat::full;
-    double format_confidence = 0;      ///< 0..1: that no other format explains the strip as well
+    double format_confidence = 0;  ///< 0..1: that no other format explains the strip as well
     std::optional<Perforations> perforations;
-    Measured<Millimetres> bow;         ///< of the axis' middle from the line between its ends, towards the read picture's lower edge
-    bool film_edges_seen = false;      ///< the corners' long sides are the film's own (and bow with it), not a holder's opening
-    std::vector<FrameBox> frames;      ///< in reading order along the strip
+    Measured<Millimetres> bow;     ///< of the axis' middle from the line between its ends, towards the read picture's lower edge
+    bool film_edges_seen = false;  ///< the corners' long sides are the film's own (and bow with it), not a holder's opening
+    std::vector<FrameBox> frames;  ///< in reading order along the strip
     friend bool operator==(const StripBox&, const StripBox&) = default;
 };
 
