@@ -40,7 +40,7 @@ TEST_CASE("invented reports are valid by the published schema") {
     for (const auto& entry : fs::directory_iterator(folder.file("results"))) CHECK(schema_complaints((entry.path() / "report.json").string()).empty());
 }
 
-TEST_CASE("results are added once, shown, compared, exported; the stock sqlite3 finds the file whole") {
+TEST_CASE("results are added once, shown, compared, exported, and the stock sqlite3 finds the file whole") {
     const TemporaryFolder folder;
     write_years(folder);
     const Ran first = run_program(folder, "history add results/* --history h.sqlite");

@@ -56,10 +56,10 @@ TEST_CASE("the template reads back, with every field filled as it says") {
                       "folder/scans/sheet-01-infrared.tif",
                       "linear",
                       3200,
-                      {{"R1", 1, false, false}, {"R1", 7, false, false}, {"R2", 1, false, true}, {"R2", 7, true, false}}};
+                      {{"R1", 1}, {"R1", 7}, {"R2", 1, {}, true}, {"R2", 7, true, {}}}};
     CHECK(ledger.sheets[0] == first);
     CHECK(ledger.sheets[1] ==
-          Sheet{"scans/sheet-02.tif", "folder/scans/sheet-02.tif", "", "", std::nullopt, {{"R3", 1, false, false}, {"R3", 7, false, false}}});
+          Sheet{"scans/sheet-02.tif", "folder/scans/sheet-02.tif", "", "", std::nullopt, {{"R3", 1}, {"R3", 7}}});
 }
 
 TEST_CASE("the template cautions where it names chemicals") {

@@ -123,7 +123,9 @@ TEST_CASE("a layout file that names none of the scans is refused") {
 }
 
 TEST_CASE("without a ledger strips are named by sheet and strip, frames from 1") {
-    SheetPlan plan{"x/holiday.tif", "x/holiday.tif", "holiday", {}, {}, {}};
+    SheetPlan plan;
+    plan.file = plan.path = "x/holiday.tif";
+    plan.stem = "holiday";
     SheetLayout layout;
     layout.strips = {strip_of_two(), strip_of_two()};
     std::vector<Finding> findings;
@@ -135,7 +137,9 @@ TEST_CASE("without a ledger strips are named by sheet and strip, frames from 1")
 }
 
 TEST_CASE("film and ledger that disagree on the number of strips are reported and nothing is lost") {
-    SheetPlan plan{"a.tif", "a.tif", "a", {}, sheet("a.tif", {{"R1", 1}}), {}};
+    SheetPlan plan;
+    plan.file = plan.path = "a.tif";
+    plan.sheet = sheet("a.tif", {{"R1", 1}});
     SheetLayout layout;
     layout.strips = {strip_of_two(), strip_of_two()};
     std::vector<Finding> findings;

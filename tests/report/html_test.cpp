@@ -69,7 +69,7 @@ TEST_CASE("every page is one file that loads and runs nothing") {
                                         "main", "section", "h2",    "div",      "article", "h3",     "h4",      "span",   "i",       "strong", "em",   "dl",
                                         "dt",   "dd",      "aside", "ul",       "li",      "table",  "caption", "thead",  "tbody",   "tr",     "th",   "td",
                                         "abbr", "bdi",     "code",  "details",  "summary", "figure", "svg",     "defs",   "pattern", "rect",   "path", "line",
-                                        "text", "tspan",   "g",     "polyline", "polygon", "image",  "img",     "input",  "label"};
+                                        "text", "tspan",   "g",     "polyline", "polygon", "image",  "img",     "input",  "label", "use"};
     for (const auto& [name, record] : all_records()) {
         INFO(name);
         const std::string html = report_html(record);
@@ -79,6 +79,7 @@ TEST_CASE("every page is one file that loads and runs nothing") {
             for (const auto& [attribute, value] : element.attributes) {
                 INFO(attribute << "=" << value);
                 CHECK(attribute.rfind("on", 0) != 0);
+                if (element.tag == "use" && attribute == "href") CHECK(value[0] == '#');
                 if (attribute == "src" || (element.tag == "image" && attribute == "href")) CHECK(value.rfind("data:image/", 0) == 0);
                 if (element.tag == "a" && attribute == "href") CHECK((value[0] == '#' || (value.find(':') == std::string::npos && value[0] != '/')));
             }

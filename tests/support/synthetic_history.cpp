@@ -98,6 +98,7 @@ Json strip_json(const std::string& roll, int index, const Drawn& d, bool streake
                         {"edge_std_mm", 0.05},
                         {"placed_by_pitch", false},
                         {"by_hand", false},
+                        {"cut_off", false},
                         {"positive", nullptr},
                         {"proof", nullptr},
                         {"residue_area_percent", d.residue_percent},
@@ -109,6 +110,11 @@ Json strip_json(const std::string& roll, int index, const Drawn& d, bool streake
                   {"angle_deg", 0.0},
                   {"direction", "horizontal"},
                   {"perforations_seen", true},
+                  {"perforations", nullptr},
+                  {"format", "36x24"},
+                  {"format_confidence", 1.0},
+                  {"bow_mm", 0.0},
+                  {"edge_print", nullptr},
                   {"confidence", 1.0},
                   {"base_density", d.base},
                   {"base_density_infrared", nullptr},
@@ -129,6 +135,7 @@ Json film_json(const Drawn& d) {
     Json film = {{"silver", false}, {"dye_from_channel", Json::array({{1.0, 0.0, 0.0}, {0.0, 1.0, 0.0}, {0.0, 0.0, 1.0}})}};
     film["curves"] = {{"red", curve_json(d.slope[0])}, {"green", curve_json(d.slope[1])}, {"blue", curve_json(d.slope[2])}};
     film["slope"] = d.slope;
+    film["common_slope_std"] = 0.09;
     film["balance_log10_h"] = {0.0, 0.0, 0.0};
     film["balance_std_log10_h"] = {0.05, 0.0, 0.05};
     film["basis"] = {{"unmixing", "simulated"}, {"curves", "simulated"}, {"balance", "simulated"}, {"scale", "simulated"}};
@@ -150,7 +157,16 @@ Json roll_json(const std::string& name, const Stock& stock, const Session& sessi
                        {"rated_over_stops", std::log2(stock.box / d.rating)},
                        {"shadow_lost_percent", 1.0},
                        {"shadow_lost_at_box_percent", 4.0},
-                       {"spare_stops", d.spare}};
+                       {"spare_stops", d.spare},
+                       {"lacking_stops", nullptr},
+                       {"highlight_lost_percent", 0.0},
+                       {"worst_frame", nullptr},
+                       {"worst_shadow_lost_percent", nullptr},
+                       {"pictures", 24}};
+    json["speed"] = {{"effective_index", nullptr}, {"effective_index_std_stops", nullptr}, {"loss_stops", nullptr}, {"uncertainty", Json::object()}};
+    json["limits"] = {{"shadow_stops", -4.0}, {"highlight_stops", 6.0}};
+    json["mask_srgb"] = {230, 190, 140};
+    json["wedges"] = Json::array();
     const char* grade = d.residue_percent <= 0 ? "clean" : d.residue_percent <= 2 ? "trace" : d.residue_percent <= 12 ? "partial" : "heavy";
     json["residue"] = {{"worst_grade", grade}, {"area_percent", d.residue_percent}};
     json["base_density"] = d.base;
@@ -235,7 +251,7 @@ Json empty_report(const Session& session) {
                          {"rolls", session.rolls},
                          {"frames", {{"picture", session.rolls * kStripsOfRoll}, {"blank", 0}, {"fogged", 0}}},
                          {"findings", {{"serious", 0}, {"caution", 0}, {"note", 0}}}};
-    for (const char* list : {"scans", "rolls", "stocks", "sessions", "baths", "findings"}) report[list] = Json::array();
+    for (const char* list : {"scans", "rolls", "comparisons", "stocks", "sessions", "baths", "findings"}) report[list] = Json::array();
     return report;
 }
 
