@@ -139,6 +139,7 @@ TEST_CASE("without a ledger strips are named by sheet and strip, frames from 1")
 TEST_CASE("film and ledger that disagree on the number of strips are reported and nothing is lost") {
     SheetPlan plan;
     plan.file = plan.path = "a.tif";
+    plan.stem = "a";
     plan.sheet = sheet("a.tif", {{"R1", 1}});
     SheetLayout layout;
     layout.strips = {strip_of_two(), strip_of_two()};
