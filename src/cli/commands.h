@@ -10,8 +10,8 @@ namespace basefog::cli {
 /// Set by the parsed verb; returns the exit code.
 using Action = std::function<int()>;
 
-void add_run_commands(CLI::App& app, Action& action);     ///< invert, measure
-void add_ledger_commands(CLI::App& app, Action& action);  ///< ledger write, ledger check
+void add_run_commands(CLI::App& app, Action& action);      ///< invert, measure
+void add_ledger_commands(CLI::App& app, Action& action);   ///< ledger write, ledger check
 void add_history_commands(CLI::App& app, Action& action);  ///< history add, show, compare, export, merge
 void add_version_command(CLI::App& app, Action& action);
 

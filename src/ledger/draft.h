@@ -28,7 +28,7 @@ struct Given {
 struct Draft {
     Ledger ledger;
     std::vector<Given> given;
-    std::vector<Named> includes;   ///< other ledgers, resolved
+    std::vector<Named> includes;  ///< other ledgers, resolved
     std::vector<Reference> references;
     std::vector<Place> session_dates;              ///< as many as ledger.sessions
     std::vector<Place> sheet_files;                ///< as many as ledger.sheets

@@ -71,6 +71,7 @@ TEST_CASE("two hundred years of chance and of planted effects", "[.slow]") {
     const Totals planted = repeat(spec, 200);
     WARN("planted: " << in_words(planted));
     CHECK(planted.with_false_claims <= 10);
-    CHECK(200 * planted.sum.planted_missed <= planted.sum.planted_missed + planted.sum.planted_found);  // half a percent: some years hold a session mostly fogged
+    CHECK(200 * planted.sum.planted_missed <=
+          planted.sum.planted_missed + planted.sum.planted_found);  // half a percent: some years hold a session mostly fogged
     CHECK(static_cast<double>(planted.sum.covered) / planted.sum.intervals >= 0.94);
 }

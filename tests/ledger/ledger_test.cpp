@@ -58,8 +58,7 @@ TEST_CASE("the template reads back, with every field filled as it says") {
                       3200,
                       {{"R1", 1}, {"R1", 7}, {"R2", 1, {}, true}, {"R2", 7, true, {}}}};
     CHECK(ledger.sheets[0] == first);
-    CHECK(ledger.sheets[1] ==
-          Sheet{"scans/sheet-02.tif", "folder/scans/sheet-02.tif", "", "", std::nullopt, {{"R3", 1}, {"R3", 7}}});
+    CHECK(ledger.sheets[1] == Sheet{"scans/sheet-02.tif", "folder/scans/sheet-02.tif", "", "", std::nullopt, {{"R3", 1}, {"R3", 7}}});
 }
 
 TEST_CASE("the template cautions where it names chemicals") {

@@ -69,7 +69,7 @@ TEST_CASE("every page is one file that loads and runs nothing") {
                                         "main", "section", "h2",    "div",      "article", "h3",     "h4",      "span",   "i",       "strong", "em",   "dl",
                                         "dt",   "dd",      "aside", "ul",       "li",      "table",  "caption", "thead",  "tbody",   "tr",     "th",   "td",
                                         "abbr", "bdi",     "code",  "details",  "summary", "figure", "svg",     "defs",   "pattern", "rect",   "path", "line",
-                                        "text", "tspan",   "g",     "polyline", "polygon", "image",  "img",     "input",  "label", "use"};
+                                        "text", "tspan",   "g",     "polyline", "polygon", "image",  "img",     "input",  "label",   "use"};
     for (const auto& [name, record] : all_records()) {
         INFO(name);
         const std::string html = report_html(record);

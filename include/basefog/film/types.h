@@ -57,7 +57,7 @@ struct RollFacts {
     std::string process;                      ///< "C-41", "ECN-2", ...
     std::string own_process;                  ///< the stock's own
     std::optional<double> years_past_expiry;  ///< shown beside the measurements; never used to derive them
-    std::string session;  ///< rolls of one session shared their bath; empty: not told
+    std::string session;                      ///< rolls of one session shared their bath; empty: not told
     std::optional<EarlierCurve> earlier_curve;
 };
 

@@ -6,9 +6,9 @@
 namespace basefog {
 
 struct TrendOptions {
-    int min_rolls = 8;           ///< no verdict on fewer
-    int min_sessions = 3;        ///< fewer cannot tell wear from one session's slip
-    double level = 0.95;         ///< of each interval
+    int min_rolls = 8;     ///< no verdict on fewer
+    int min_sessions = 3;  ///< fewer cannot tell wear from one session's slip
+    double level = 0.95;   ///< of each interval
     /// Probability of any false claim among all questions. Chosen below the 5 % that is promised, as the lines' p values rest on variances
     /// that are estimated; the invented years of the tests measure it.
     double family_error = 0.03;

@@ -132,9 +132,9 @@ struct HabitSummary {
     int rolls = 0, groups = 0;
     double residue_percent = 0;  ///< middle roll
     std::optional<Bounds> residue_interval;
-    int streaked = 0;           ///< rolls with a streaked strip
-    std::vector<int> members;   ///< indices of rolls
-    std::vector<double> area;   ///< residue of each, percent
+    int streaked = 0;          ///< rolls with a streaked strip
+    std::vector<int> members;  ///< indices of rolls
+    std::vector<double> area;  ///< residue of each, percent
 };
 
 /// Does the place in the tank matter? Slope of log10 residue per place upwards.

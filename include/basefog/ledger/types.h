@@ -20,16 +20,16 @@ enum class StockKind { colour_negative, black_and_white };
 struct Stock {
     std::string id;
     StockKind kind = StockKind::colour_negative;
-    std::optional<double> box_speed;          ///< exposure index
-    std::optional<Kelvin> balance;            ///< "daylight" = 5500 K, "tungsten" = 3200 K
-    std::string own_process;                  ///< "ECN-2", "C-41", ...
+    std::optional<double> box_speed;  ///< exposure index
+    std::optional<Kelvin> balance;    ///< "daylight" = 5500 K, "tungsten" = 3200 K
+    std::string own_process;          ///< "ECN-2", "C-41", ...
     std::optional<Date> expiry;
     friend bool operator==(const Stock&, const Stock&) = default;
 };
 
 struct Bath {
     std::string id;
-    std::string kind;                         ///< free words: "stills colour developer, 1 l kit"
+    std::string kind;  ///< free words: "stills colour developer, 1 l kit"
     std::optional<double> volume_litres;
     std::optional<Date> mixed_on;
     std::optional<int> good_for_rolls;
@@ -37,7 +37,7 @@ struct Bath {
 };
 
 struct BackingWash {
-    std::string agent;                        ///< "sodium carbonate"
+    std::string agent;  ///< "sodium carbonate"
     std::optional<double> grams_per_litre;
     std::optional<Celsius> temperature;
     std::optional<double> soak_minutes;
@@ -48,7 +48,7 @@ struct BackingWash {
 struct Session {
     std::string id;
     std::optional<Date> date;
-    std::string bath;                         ///< a Bath's id, or empty
+    std::string bath;  ///< a Bath's id, or empty
     std::optional<BackingWash> wash;
     std::optional<double> developer_minutes;
     std::optional<Celsius> developer_temperature;
@@ -61,39 +61,39 @@ enum class FrameSubject { picture, step_wedge, grey_card, colour_chart };
 struct NamedFrame {
     int number = 0;
     FrameSubject kind = FrameSubject::picture;
-    double step = 0;                          ///< of a step wedge: log10 H from step to step
-    std::optional<Stops> stops;               ///< exposure given beyond the meter's
+    double step = 0;             ///< of a step wedge: log10 H from step to step
+    std::optional<Stops> stops;  ///< exposure given beyond the meter's
     friend bool operator==(const NamedFrame&, const NamedFrame&) = default;
 };
 
 struct Roll {
     std::string id;
-    std::string stock, session;               ///< ids, or empty
-    std::optional<double> rating;             ///< exposure index it was shot at
-    std::optional<Kelvin> light;              ///< it was mostly shot in
-    double filter_mired = 0;                  ///< positive is warming
+    std::string stock, session;    ///< ids, or empty
+    std::optional<double> rating;  ///< exposure index it was shot at
+    std::optional<Kelvin> light;   ///< it was mostly shot in
+    double filter_mired = 0;       ///< positive is warming
     std::string tank;
-    std::optional<int> reel;                  ///< place in the tank, 1 at the bottom
+    std::optional<int> reel;  ///< place in the tank, 1 at the bottom
     std::string note;
-    std::vector<NamedFrame> frames;           ///< those of which something is noted
+    std::vector<NamedFrame> frames;  ///< those of which something is noted
     friend bool operator==(const Roll&, const Roll&) = default;
 };
 
 struct SheetStrip {
     std::string roll;
     int first_frame = 1;
-    std::optional<bool> flip{};                ///< scanned with the wrong side down: mirror
-    std::optional<bool> turn{};                ///< lies the other way round: rotate by 180 degrees; numbers then run from its far end
+    std::optional<bool> flip{};  ///< scanned with the wrong side down: mirror
+    std::optional<bool> turn{};  ///< lies the other way round: rotate by 180 degrees; numbers then run from its far end
     friend bool operator==(const SheetStrip&, const SheetStrip&) = default;
 };
 
 struct Sheet {
-    std::string file;                         ///< as written
-    std::string path;                         ///< resolved against the ledger's folder
-    std::string infrared_path;                ///< resolved, or empty
-    std::string encoding;                     ///< as for --encoding, or empty
+    std::string file;           ///< as written
+    std::string path;           ///< resolved against the ledger's folder
+    std::string infrared_path;  ///< resolved, or empty
+    std::string encoding;       ///< as for --encoding, or empty
     std::optional<double> dpi;
-    std::vector<SheetStrip> strips;           ///< in scan order
+    std::vector<SheetStrip> strips;  ///< in scan order
     friend bool operator==(const Sheet&, const Sheet&) = default;
 };
 

@@ -22,8 +22,8 @@ namespace basefog {
 struct FrameRecord {
     int number = 0;
     FrameBox box;
-    std::string positive, proof;              ///< paths relative to the report, '/' separated; empty when none was made
-    std::string thumbnail_jpeg;               ///< bytes, sRGB; empty when none
+    std::string positive, proof;  ///< paths relative to the report, '/' separated; empty when none was made
+    std::string thumbnail_jpeg;   ///< bytes, sRGB; empty when none
     FrameExposure exposure;
     double residue_area_percent = 0;
 };
@@ -37,24 +37,24 @@ struct StripRecord {
 };
 
 struct ScanRecord {
-    std::string file;                         ///< as named on the command line or in the ledger
+    std::string file;  ///< as named on the command line or in the ledger
     ScanInfo info;
     PixelsPerMm scale{};
     ScaleOrigin scale_origin = ScaleOrigin::file;
-    std::string defect_map;                   ///< relative path of the PNG, or empty
-    std::string overview_jpeg;                ///< bytes: the sheet as scanned, reduced, sRGB
-    std::string residue_png;                  ///< bytes: residue over the sheet as a translucent picture of the same shape; empty when none
+    std::string defect_map;     ///< relative path of the PNG, or empty
+    std::string overview_jpeg;  ///< bytes: the sheet as scanned, reduced, sRGB
+    std::string residue_png;    ///< bytes: residue over the sheet as a translucent picture of the same shape; empty when none
     bool relative_densities = false;
     std::vector<StripRecord> strips;
-    std::optional<Error> failure;             ///< the scan could not be used; then strips is empty
+    std::optional<Error> failure;  ///< the scan could not be used; then strips is empty
 };
 
 struct FrameRef {
-    int scan = 0, strip = 0, frame = 0;       ///< indices into RunRecord::scans
+    int scan = 0, strip = 0, frame = 0;  ///< indices into RunRecord::scans
 };
 
 struct RollRecord {
-    Roll roll;                                ///< from the ledger, or just an id
+    Roll roll;  ///< from the ledger, or just an id
     std::optional<Stock> stock;
     std::optional<Session> session;
     std::optional<Bath> bath;
@@ -66,18 +66,18 @@ struct RollRecord {
     bool silver_image = false;
     RollFilm film;
     ResidueGrade worst_residue = ResidueGrade::clean;
-    double residue_area_percent = 0;          ///< over the roll's strips
-    std::vector<FrameRef> frames;             ///< by number
-    std::string contact_sheet;                ///< relative path, or empty
+    double residue_area_percent = 0;  ///< over the roll's strips
+    std::vector<FrameRef> frames;     ///< by number
+    std::string contact_sheet;        ///< relative path, or empty
 };
 
 struct RunRecord {
-    std::string version, command, finished;   ///< finished: ISO 8601, given by the caller
-    std::string ledger;                       ///< path, or empty
+    std::string version, command, finished;                     ///< finished: ISO 8601, given by the caller
+    std::string ledger;                                         ///< path, or empty
     std::vector<std::pair<std::string, std::string>> settings;  ///< what the run can be repeated with
     std::vector<ScanRecord> scans;
-    std::vector<RollRecord> rolls;            ///< in order of first appearance
-    std::vector<StockComparison> comparisons; ///< of stocks with two rolls or more
+    std::vector<RollRecord> rolls;             ///< in order of first appearance
+    std::vector<StockComparison> comparisons;  ///< of stocks with two rolls or more
     std::vector<Finding> findings;
 };
 
