@@ -188,7 +188,7 @@ Eigen::MatrixXd prior_covariance(const std::vector<NeutralPrior>& priors, std::s
         for (Index b = 0; b < n; ++b) {
             const auto i = static_cast<std::size_t>(a), j = static_cast<std::size_t>(b);
             // Two rolls can have in common no more than the better known of them leaves open.
-            const Matrix4 one = priors[i].common(kinship(rolls, i, j)), other = priors[j].common(kinship(rolls, i, j));
+            const Matrix4 one = priors[i].parts.common(kinship(rolls, i, j)), other = priors[j].parts.common(kinship(rolls, i, j));
             out.block<4, 4>(4 * a, 4 * b) = one.trace() < other.trace() ? one : other;
         }
     return out;
@@ -223,20 +223,6 @@ Pair Neutral::std_at(double height) const {
     return out;
 }
 
-Matrix4 NeutralPrior::common(Kinship k) const {
-    switch (k) {
-        case Kinship::same_roll:
-            return scanner_and_kind + stock + session + roll;
-        case Kinship::same_session:
-            return scanner_and_kind + stock + session;
-        case Kinship::same_stock:
-            return scanner_and_kind + stock;
-        case Kinship::alike:
-            break;
-    }
-    return scanner_and_kind;
-}
-
 NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance) {
     NeutralPrior prior;
     const Rgb<LogExposure> axis = layer_offsets(Kelvin(kTungsten), Kelvin(kOwnLight), 0);
@@ -247,7 +233,7 @@ NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<
         prior.speed = {kUntoldCentre * axis.r.value(), kUntoldCentre * axis.b.value()};
         const double r = kUntoldStd * axis.r.value(), b = kUntoldStd * axis.b.value();
         // Where the stock's balance is not told it is the same for its rolls; a light that is not told is each roll's own.
-        Matrix4& open = facts.stock_balance ? prior.roll : prior.stock;
+        Matrix4& open = facts.stock_balance ? prior.parts.roll : prior.parts.stock;
         open(0, 0) += r * r, open(2, 2) += b * b, open(0, 2) += r * b, open(2, 0) += r * b;
     }
     const double decades = std::isfinite(facts.years_past_expiry.value_or(0)) ? std::clamp(facts.years_past_expiry.value_or(0) / 10, 0.0, 5.0) : 0.0;
@@ -259,13 +245,13 @@ NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<
             for (std::size_t j = 0; j < 2; ++j) part(s + 1, static_cast<Index>(2 * j + 1)) += tilt_share * tilt_covariance[k][j];
         }
     };
-    spread(prior.scanner_and_kind, kSpeedParts.scanner_and_kind, kTiltParts.scanner_and_kind);
-    spread(prior.stock, kSpeedParts.stock, kTiltParts.stock);
-    spread(prior.session, kSpeedParts.session, kTiltParts.session);
-    spread(prior.roll, kSpeedParts.roll, kTiltParts.roll);
+    spread(prior.parts.scanner_and_kind, kSpeedParts.scanner_and_kind, kTiltParts.scanner_and_kind);
+    spread(prior.parts.stock, kSpeedParts.stock, kTiltParts.stock);
+    spread(prior.parts.session, kSpeedParts.session, kTiltParts.session);
+    spread(prior.parts.roll, kSpeedParts.roll, kTiltParts.roll);
     for (std::size_t k = 0; k < 2; ++k) {  // age: the stock's, as its rolls lay in one place
         const double aged = kAgedStdPerDecade[k] * decades;
-        prior.stock(static_cast<Index>(2 * k), static_cast<Index>(2 * k)) += aged * aged;
+        prior.parts.stock(static_cast<Index>(2 * k), static_cast<Index>(2 * k)) += aged * aged;
     }
     return prior;
 }

@@ -28,9 +28,7 @@ struct Neutral {
 /// What is told of stock, light and age, before the pictures are asked; its covariance by cause.
 struct NeutralPrior {
     Pair speed{}, tilt{};
-    Eigen::Matrix4d scanner_and_kind = Eigen::Matrix4d::Zero(), stock = Eigen::Matrix4d::Zero(), session = Eigen::Matrix4d::Zero(),
-                    roll = Eigen::Matrix4d::Zero();
-    [[nodiscard]] Eigen::Matrix4d common(Kinship k) const;
+    PartsByCause<Eigen::Matrix4d> parts{Eigen::Matrix4d::Zero(), Eigen::Matrix4d::Zero(), Eigen::Matrix4d::Zero(), Eigen::Matrix4d::Zero()};
 };
 [[nodiscard]] NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance);
 [[nodiscard]] std::string basis_of_assumed(const RollFacts& facts);

@@ -13,14 +13,15 @@ namespace basefog::film {
 /// From the nearest on. Rolls fitted together are at least alike.
 enum class Kinship { same_roll, same_session, same_stock, alike };
 
-/// Shares of a variance by what causes it; they add to 1.
-struct VarianceParts {
-    double scanner_and_kind = 0;  ///< the same for all that are alike: the scanner's bands, the kind of film and of process
-    double stock = 0;             ///< the same for rolls of one stock: its emulsion, its age
-    double session = 0;           ///< the same for rolls of one session: the bath
-    double roll = 0;              ///< a roll's own
-    /// The share two rolls have in common.
-    [[nodiscard]] double common(Kinship k) const {
+/// A variance, or a covariance matrix, in parts by what causes them.
+template <class T>
+struct PartsByCause {
+    T scanner_and_kind{};  ///< the same for all that are alike: the scanner's bands, the kind of film and of process
+    T stock{};             ///< the same for rolls of one stock: its emulsion, its age
+    T session{};           ///< the same for rolls of one session: the bath
+    T roll{};              ///< a roll's own
+    /// What two rolls have in common.
+    [[nodiscard]] T common(Kinship k) const {
         switch (k) {
             case Kinship::same_roll:
                 return scanner_and_kind + stock + session + roll;
@@ -34,6 +35,8 @@ struct VarianceParts {
         return scanner_and_kind;
     }
 };
+/// As shares, which add to 1.
+using VarianceParts = PartsByCause<double>;
 
 [[nodiscard]] inline Kinship kinship(std::span<const RollSamples> rolls, std::size_t a, std::size_t b) {
     if (a == b) return Kinship::same_roll;

@@ -17,22 +17,6 @@ struct Weights {
     std::array<float, 3> gain;  ///< makes clear film 1
 };
 
-/// Bilinear sample of the weighted light; continuous pixel coordinates, held at the borders.
-float sample(const Overview& overview, PointPx p, const Weights& weights) {
-    const auto w = overview.pixels.width(), h = overview.pixels.height();
-    const double x = std::clamp(p.x - 0.5, 0.0, static_cast<double>(w - 1)), y = std::clamp(p.y - 0.5, 0.0, static_cast<double>(h - 1));
-    const auto x0 = static_cast<std::int64_t>(x), y0 = static_cast<std::int64_t>(y);
-    const std::int64_t x1 = std::min(x0 + 1, w - 1), y1 = std::min(y0 + 1, h - 1);
-    const auto fx = static_cast<float>(x - static_cast<double>(x0)), fy = static_cast<float>(y - static_cast<double>(y0));
-    const auto light = [&](std::int64_t i, std::int64_t j) {
-        const std::array<float, 3> c = clean_light(overview.pixels(i, j));
-        return c[0] * weights.gain[0] + c[1] * weights.gain[1] + c[2] * weights.gain[2];
-    };
-    const float top = light(x0, y0) + fx * (light(x1, y0) - light(x0, y0));
-    const float bottom = light(x0, y1) + fx * (light(x1, y1) - light(x0, y1));
-    return top + fy * (bottom - top);
-}
-
 /// (u, v) of a place `inside` mm within the picture's edge and `along` it.
 PointPx place_of(const EdgeQuery& query, double along, double inside) {
     switch (query.side) {
@@ -81,7 +65,7 @@ Profiles read_profiles(const Overview& overview, const SheetLight& light, const 
         for (int k = 0; k < out.n; ++k) {
             for (int i = 0; i < looks; ++i) {
                 const PointPx mm = place_of(query, middle + ((i + 0.5) / looks - 0.5) * out.band, out.first + k * out.step);
-                profile[static_cast<std::size_t>(k)] += sample(overview, pose.px_from_mm(mm.x, mm.y), weights);
+                profile[static_cast<std::size_t>(k)] += light_at(overview, pose.px_from_mm(mm.x, mm.y), weights.gain);
             }
             profile[static_cast<std::size_t>(k)] /= static_cast<float>(looks);
         }

@@ -251,4 +251,19 @@ cv::Mat shade_map(const CoarseSheet& sheet, const SheetLight& light) {
     return map;
 }
 
+float light_at(const Overview& overview, PointPx p, const std::array<float, 3>& gain) {
+    const auto w = overview.pixels.width(), h = overview.pixels.height();
+    const double x = std::clamp(p.x - 0.5, 0.0, static_cast<double>(w - 1)), y = std::clamp(p.y - 0.5, 0.0, static_cast<double>(h - 1));
+    const auto x0 = static_cast<std::int64_t>(x), y0 = static_cast<std::int64_t>(y);
+    const std::int64_t x1 = std::min(x0 + 1, w - 1), y1 = std::min(y0 + 1, h - 1);
+    const auto fx = static_cast<float>(x - static_cast<double>(x0)), fy = static_cast<float>(y - static_cast<double>(y0));
+    const auto light = [&](std::int64_t i, std::int64_t j) {
+        const std::array<float, 3> c = clean_light(overview.pixels(i, j));
+        return c[0] * gain[0] + c[1] * gain[1] + c[2] * gain[2];
+    };
+    const float top = light(x0, y0) + fx * (light(x1, y0) - light(x0, y0));
+    const float bottom = light(x0, y1) + fx * (light(x1, y1) - light(x0, y1));
+    return top + fy * (bottom - top);
+}
+
 }  // namespace basefog::frames

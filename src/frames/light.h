@@ -4,6 +4,7 @@
 
 #include "constants.h"
 
+#include "basefog/core/geometry.h"
 #include "basefog/scan/types.h"
 
 #include <array>
@@ -15,6 +16,9 @@ namespace basefog::frames {
 /// Linear light of one pixel with bad values (NaN, infinite, negative) replaced by 0.
 [[nodiscard]] inline float clean_light(float v) { return v > 0 && v <= std::numeric_limits<float>::max() ? v : 0.0F; }
 [[nodiscard]] inline std::array<float, 3> clean_light(const LinearRgbi& pixel) { return {clean_light(pixel.r), clean_light(pixel.g), clean_light(pixel.b)}; }
+
+/// Bilinear sample of the weighted sum of the colours; continuous pixel coordinates, held at the borders.
+[[nodiscard]] float light_at(const Overview& overview, PointPx p, const std::array<float, 3>& gain);
 
 /// The overview averaged once more by a whole factor, for everything that wants no detail.
 struct CoarseSheet {

@@ -27,19 +27,6 @@ constexpr double kWholeWidthMm = 34.4, kWidestMm = 36.0;
 /// Chosen: base is what most of this length of edge is brighter than; code symbols are shorter.
 constexpr double kBaseWindowMm = 40, kBaseShare = 0.8;
 
-float light_at(const Overview& overview, PointPx p) {
-    const auto w = overview.pixels.width(), h = overview.pixels.height();
-    const double x = std::clamp(p.x - 0.5, 0.0, static_cast<double>(w - 1)), y = std::clamp(p.y - 0.5, 0.0, static_cast<double>(h - 1));
-    const auto x0 = static_cast<std::int64_t>(x), y0 = static_cast<std::int64_t>(y);
-    const std::int64_t x1 = std::min(x0 + 1, w - 1), y1 = std::min(y0 + 1, h - 1);
-    const auto fx = static_cast<float>(x - static_cast<double>(x0)), fy = static_cast<float>(y - static_cast<double>(y0));
-    const auto sum = [&](std::int64_t i, std::int64_t j) {
-        const std::array<float, 3> c = clean_light(overview.pixels(i, j));
-        return c[0] + c[1] + c[2];
-    };
-    return (1 - fy) * ((1 - fx) * sum(x0, y0) + fx * sum(x1, y0)) + fy * ((1 - fx) * sum(x0, y1) + fx * sum(x1, y1));
-}
-
 /// Log light of one edge's band laid straight, rows from the film's upper side down.
 /// `bow`: of the film's edges, as StripBox has it.
 cv::Mat read_band(const Overview& overview, const Quad& corners, double length_mm, double width_mm, double bow_mm, bool below, double px_per_mm) {
@@ -51,7 +38,7 @@ cv::Mat read_band(const Overview& overview, const Quad& corners, double length_m
         for (int col = 0; col < band.cols; ++col) {
             const double u = (1 + (col + 0.5) / px_per_mm) / length_mm;
             const double bowed = v + bow_mm * 4 * u * (1 - u) / width_mm;
-            band.at<float>(row, col) = -std::log10(std::max(light_at(overview, inside(corners, u, bowed)), 1e-6F));
+            band.at<float>(row, col) = -std::log10(std::max(light_at(overview, inside(corners, u, bowed), {1, 1, 1}), 1e-6F));
         }
     }
     return band;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "pipeline/orientation.h"
 
+#include "strip_of_two.h"
+
 #include <algorithm>
 #include <catch2/catch.hpp>
 
@@ -8,18 +10,6 @@ using namespace basefog;
 using namespace basefog::pipeline;
 
 namespace {
-
-/// A strip of two frames whose corners tell which is which.
-StripBox strip_of_two() {
-    StripBox strip;
-    strip.corners = {PointPx{0, 0}, PointPx{100, 0}, PointPx{100, 30}, PointPx{0, 30}};
-    for (const double x : {5.0, 55.0}) {
-        FrameBox frame;
-        frame.corners = {PointPx{x, 5}, PointPx{x + 40, 5}, PointPx{x + 40, 25}, PointPx{x, 25}};
-        strip.frames.push_back(frame);
-    }
-    return strip;
-}
 
 EdgePrint numbers(bool mirrored, bool turned) {
     EdgePrint print;
