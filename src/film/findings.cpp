@@ -64,11 +64,15 @@ std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior,
         out.push_back(std::move(finding));
     }
     const double worst = std::max(film.model.balance_std.r, film.model.balance_std.b);
-    if (!film.model.silver && worst > kUncertainBalance)
-        out.push_back(news(Severity::caution, "balance-uncertain",
-                           fmt::format("Colour balance is known to {:.2f} stop only. Tell the stock's balance and the light, or name a frame with a grey card.",
-                                       to_stops(LogExposure(worst)).value()),
-                           id, {{"balance_std_stops", to_stops(LogExposure(worst)).value()}, {"votes", static_cast<double>(neutral.n_votes)}}));
+    if (!film.model.silver && worst > kUncertainBalance) {
+        const bool told = roll.facts.stock_balance && roll.facts.light;
+        const std::string advice = told ? "A frame with a grey card, named in the ledger, would settle it."
+                                        : "Tell the stock's balance and the light, or name a frame with a grey card.";
+        const double stops = to_stops(LogExposure(worst)).value();
+        out.push_back(news(told ? Severity::note : Severity::caution, "balance-uncertain",
+                           fmt::format("Colour balance is known to {:.2f} stop only. {}", stops, advice), id,
+                           {{"balance_std_stops", stops}, {"votes", static_cast<double>(neutral.n_votes)}}));
+    }
     if (roll.relative_densities)
         out.push_back(news(Severity::note, "relative-densities", "No bare light was in view: densities are relative to the clearest film.", id));
     return out;
