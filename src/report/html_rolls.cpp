@@ -24,8 +24,10 @@ std::string rating_words(const RollRecord& roll) {
     std::string text = rating ? "EI " + short_number(*rating) : "not told";
     if (roll.facts.box_speed) text += ", box " + short_number(*roll.facts.box_speed);
     constexpr double kSame = 0.05;  // stops, what one digit shows as none
-    if (roll.film.verdict.rated_over && !(std::abs(roll.film.verdict.rated_over->value()) < kSame))
-        text += " (" + with_sign(roll.film.verdict.rated_over->value(), 1) + " stop)";
+    if (const auto over = roll.film.verdict.rated_over; over && !(std::abs(over->value()) < kSame)) {
+        const bool one = std::abs(std::abs(over->value()) - 1) < kSame;
+        text += " (" + with_sign(over->value(), 1) + (one ? " stop)" : " stops)");
+    }
     return text;
 }
 
