@@ -48,6 +48,7 @@ LIBRARIES = {
     "tbb/": {"pipeline"},
     "oneapi/tbb": {"pipeline"},
     "sqlite3": {"history"},
+    "openssl/": {"history"},
     "toml++/": {"ledger", "cli"},
     "nlohmann/": {"report", "history"},
     "CLI/": {"cli"},

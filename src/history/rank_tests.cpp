@@ -17,32 +17,23 @@ constexpr std::size_t kMostPairs = std::size_t{1} << 16;
 
 int sign(double d) { return d > 0 ? 1 : d < 0 ? -1 : 0; }
 
-/// Sums over groups of equal values t (t - 1)(2 t + 5), and whether there is any such group.
-double tie_term(std::vector<double> values) {
+/// The sum of `term(t)` over groups of t equal values.
+template <class Term>
+double over_ties(std::vector<double> values, Term term) {
     std::sort(values.begin(), values.end());
     double sum = 0;
     for (std::size_t i = 0; i < values.size();) {
         std::size_t j = i;
         while (j < values.size() && values[j] == values[i]) ++j;
-        const double t = static_cast<double>(j - i);
-        sum += t * (t - 1) * (2 * t + 5);
+        sum += term(static_cast<double>(j - i));
         i = j;
     }
     return sum;
 }
 
-double pairs_tied(std::vector<double> values, int of) {
-    std::sort(values.begin(), values.end());
-    double sum = 0;
-    for (std::size_t i = 0; i < values.size();) {
-        std::size_t j = i;
-        while (j < values.size() && values[j] == values[i]) ++j;
-        const double t = static_cast<double>(j - i);
-        sum += of == 2 ? t * (t - 1) : t * (t - 1) * (t - 2);
-        i = j;
-    }
-    return sum;
-}
+double tie_term(double t) { return t * (t - 1) * (2 * t + 5); }
+double pairs_tied(double t) { return t * (t - 1); }
+double triples_tied(double t) { return t * (t - 1) * (t - 2); }
 
 /// What one stratum adds: slopes of its pairs, S, the variance of S when order is chance, and whether x or y hold ties.
 struct Kendall {
@@ -67,13 +58,13 @@ Kendall kendall(const std::vector<Point>& points) {
             if (x[j] != x[i]) k.slopes.push_back((y[j] - y[i]) / (x[j] - x[i]));
         }
     k.pairs = static_cast<double>(k.slopes.size());
-    const double tx = tie_term(x), ty = tie_term(y), all = n * (n - 1) * (2 * n + 5);
+    const double tx = over_ties(x, tie_term), ty = over_ties(y, tie_term), all = n * (n - 1) * (2 * n + 5);
     k.ties = tx > 0 || ty > 0;
     k.variance_x_ties = (all - tx) / 18;
     // Variance of S under chance with ties in both [Kendall1970, from memory]; scipy's kendalltau uses the same.
     k.variance = (all - tx - ty) / 18;
-    if (n > 2) k.variance += pairs_tied(x, 3) * pairs_tied(y, 3) / (9 * n * (n - 1) * (n - 2));
-    if (n > 1) k.variance += pairs_tied(x, 2) * pairs_tied(y, 2) / (2 * n * (n - 1));
+    if (n > 2) k.variance += over_ties(x, triples_tied) * over_ties(y, triples_tied) / (9 * n * (n - 1) * (n - 2));
+    if (n > 1) k.variance += over_ties(x, pairs_tied) * over_ties(y, pairs_tied) / (2 * n * (n - 1));
     return k;
 }
 
