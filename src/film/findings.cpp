@@ -23,7 +23,8 @@ Finding news(Severity severity, std::string code, std::string message, const std
 
 }  // namespace
 
-std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, bool silver) {
+std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, std::size_t charts,
+                                          bool silver) {
     const std::string zero = "convention: log10 H = 0 is an 18 % grey exposed by the stock's aim, counted from the toe";
     const std::string slope = scale.basis.empty() ? prior.basis + ", assumed" : prior.basis + "; common slope measured by " + scale.basis;
     if (silver) return {"silver image: channels averaged", slope, "none needed: silver is neutral", zero};
@@ -33,10 +34,12 @@ std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePri
     if (neutral.n_brackets > 0) ratios += fmt::format(", {} pairs of one scene at two exposures among them", neutral.n_brackets);
     std::string balance = basis_of_assumed(facts) + ", combined with " + pictures;
     if (neutral.n_neutrals > 0) {
-        ratios += " and by the steps or card photographed";
+        ratios += " and by the steps, card or chart photographed";
         balance += " and the greys photographed";
     }
-    return {"assumed: block dyes through a scanner's broad bands", slope + ratios, balance, zero};
+    std::string unmixing = "assumed: block dyes through a scanner's broad bands";
+    if (charts > 0) unmixing = fmt::format("measured on the patches of {} colour chart{}", charts, charts == 1 ? "" : "s");
+    return {std::move(unmixing), slope + ratios, balance, zero};
 }
 
 std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, const RollFilm& film) {
@@ -75,6 +78,23 @@ std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior,
     }
     if (roll.relative_densities)
         out.push_back(news(Severity::note, "relative-densities", "No bare light was in view: densities are relative to the clearest film.", id));
+    return out;
+}
+
+std::vector<Finding> unread_charts(const RollSamples& roll, std::size_t index, const Targets& targets) {
+    std::vector<Finding> out;
+    for (std::size_t f = 0; f < roll.frames.size(); ++f) {
+        const FrameSamples& frame = roll.frames[f];
+        const bool read = std::any_of(targets.charts.begin(), targets.charts.end(), [&](const ChartReading& c) { return c.roll == index && c.frame == f; });
+        if (frame.note.use != FrameUse::colour_chart || read) continue;
+        out.push_back(news(Severity::caution, "chart-not-found",
+                           fmt::format("Frame {} was named a colour chart, but no 24 patches, six by four, were found in it that rank as the chart's do; it "
+                                       "is treated as a picture. The patches must be 1 mm wide or more on the film, evenly lit and on the straight part of "
+                                       "the curve.",
+                                       frame.number),
+                           roll.facts.id));
+        out.back().where.frame = static_cast<int>(f);
+    }
     return out;
 }
 

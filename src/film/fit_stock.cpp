@@ -2,6 +2,7 @@
 #include "basefog/film/fit_stock.h"
 
 #include "film/balance.h"
+#include "film/chart_fit.h"
 #include "film/compare.h"
 #include "film/curves.h"
 #include "film/exposure.h"
@@ -48,6 +49,7 @@ struct Work {
     std::vector<Picture> pictures;  ///< of all rolls
     Targets targets;
     ShareFit mixing;
+    std::optional<ChartFit> charts;
 };
 
 Work begin(std::span<const RollSamples> rolls) {
@@ -76,6 +78,15 @@ std::vector<LayerPicture> layers_of(const Work& work) {
 /// What a roll's subjects may share in colour; greys that were photographed as such have no subject.
 double subjects_std(const Neutral& found, std::size_t axis) { return found.n_neutrals > 0 || found.n_votes == 0 ? 0.0 : kSubjectsStd[axis]; }
 
+/// Puts the mixing into the models: as charts have it where there are any, else as the pictures have it.
+void mix_dyes(Work& work) {
+    if ((work.charts = fit_charts(work.targets.charts, work.models, work.mixing, scene_from_layer()))) work.mixing.share = work.charts->share;
+    for (FilmModel& model : work.models) {
+        model.dye_from_channel = inverse(channel_from_dye(work.mixing.share, model.curves));
+        if (work.charts) model.scene_from_layer = work.charts->scene_from_layer;
+    }
+}
+
 /// Finds the stock's mixing and each roll's neutral, and puts them into the models: slopes straightened, speeds as balance. In passes, as the
 /// pictures are read through the models they correct.
 void find_neutrals(Work& work) {
@@ -92,10 +103,8 @@ void find_neutrals(Work& work) {
         std::vector<Rgb<LayerCurve>> curves;
         for (std::size_t r = 0; r < work.rolls.size(); ++r) curves.push_back(straightened(work.models[r].curves, work.mixing.share, work.neutrals[r].tilt));
         if (pass + 1 < kPasses) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
-        for (std::size_t r = 0; r < work.rolls.size(); ++r) {
-            work.models[r].curves = curves[r];
-            work.models[r].dye_from_channel = inverse(channel_from_dye(work.mixing.share, curves[r]));
-        }
+        for (std::size_t r = 0; r < work.rolls.size(); ++r) work.models[r].curves = curves[r];
+        mix_dyes(work);
     }
     for (std::size_t r = 0; r < work.rolls.size(); ++r) {
         // Balance zero where the weighted mean of the layers is.
@@ -119,6 +128,18 @@ void find_toes(Work& work) {
         for (int l = 0; l < 3; ++l) fitted[r].curves[l].toe_width = toe.width;
     }
     work.models = std::move(fitted);
+    if (work.charts) mix_dyes(work);
+}
+
+/// How far the charts find the slopes off.
+std::vector<StretchReading> chart_stretches(const Work& work) {
+    /// What a chart's light and gloss leave open beside what its patches show. Chosen.
+    constexpr double kChartStretchStd = 0.02;
+    std::vector<StretchReading> out;
+    if (!work.charts) return out;
+    for (std::size_t c = 0; c < work.targets.charts.size(); ++c)
+        out.push_back({work.targets.charts[c].roll, work.charts->stretch[c], std::hypot(work.charts->stretch_std[c], kChartStretchStd)});
+    return out;
 }
 
 /// Every picture's height above the toe, and the cards'.
@@ -207,13 +228,13 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
     const std::vector<PlacedPicture> placed = place_pictures(work, scenes);
     std::vector<double> common_std;
     for (const CurvePrior& p : work.priors) common_std.push_back(p.common_std);
-    const Scale scale = fit_scale(rolls, common_std, placed, scenes, work.targets, work.models);
+    const Scale scale = fit_scale(rolls, common_std, placed, scenes, work.targets, work.models, chart_stretches(work));
     for (std::size_t r = 0; r < rolls.size(); ++r) {
         RollFilm film;
         FilmModel& model = work.models[r];
         apply_scale(model, scale.rolls[r]);
         state_slopes(model, work.neutrals[r], scale.rolls[r]);
-        model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], model.silver);
+        model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], work.charts ? work.targets.charts.size() : 0, model.silver);
         film.grain = measure_grain(rolls[r]);
         const LossMeter meter(model, rolls[r].base, film.grain, options);
         const std::vector<FoundLevel> levels = levels_of_roll(work, r, placed, scenes, scale);
@@ -225,6 +246,7 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
         film.verdict = judge(rolls[r], film.frames);
         film.model = model;
         film.findings = find_news(rolls[r], work.priors[r], work.neutrals[r], scale.rolls[r], film);
+        for (Finding& f : unread_charts(rolls[r], r, work.targets)) film.findings.push_back(std::move(f));
         out.rolls.push_back(std::move(film));
     }
     if (rolls.size() > 1) out.comparison = compare_rolls(rolls, out.rolls);

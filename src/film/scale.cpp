@@ -72,11 +72,7 @@ std::vector<double> reconcile(const std::vector<PlacedPicture>& pictures, const 
     return out;
 }
 
-/// A direct reading of a roll's stretch.
-struct Reading {
-    std::size_t roll;
-    double value, sigma;
-};
+using Reading = StretchReading;
 
 /// A wedge's heights against its steps: the straight line's slope under the assumed one.
 std::vector<Reading> read_wedges(const Targets& targets, std::span<const FilmModel> models) {
@@ -319,7 +315,7 @@ void fit(Balance& balance, const Evidence& e) {
 }
 
 /// What pinned a roll's slope, and by how many exposures.
-void explain(RollScale& scale, std::size_t roll, const Evidence& e, double prior_std, std::size_t wedges, bool ladders) {
+void explain(RollScale& scale, std::size_t roll, const Evidence& e, double prior_std, std::size_t wedges, std::size_t charts, bool ladders) {
     constexpr double kPinned = 0.75;  // of the prior's sigma; above it the slope still rests on the assumption
     if (scale.stretch_std > kPinned * prior_std) return;
     std::map<int, std::pair<double, double>> span;  // told exposures of scenes this roll has a part in
@@ -334,23 +330,26 @@ void explain(RollScale& scale, std::size_t roll, const Evidence& e, double prior
     for (const auto& [scene, told] : span) recurring += told.second - told.first > kDiffers ? 1 : 0;
     std::vector<std::string> parts;
     if (wedges > 0) parts.push_back("a step wedge");
+    if (charts > 0) parts.push_back("a colour chart");
     if (noted > 1) parts.push_back(fmt::format("{} noted exposures", noted));
     if (ladders) parts.push_back("bracketed pictures, their steps taken for those of a camera's dial");
     if (recurring > 0 && noted < 2) parts.push_back(fmt::format("{} scene{} taken at different ratings", recurring, recurring == 1 ? "" : "s"));
     scale.basis = parts.empty() ? "other rolls of the stock" : parts[0];
     for (std::size_t i = 1; i < parts.size(); ++i) scale.basis += (i + 1 == parts.size() ? " and " : ", ") + parts[i];
-    scale.n = static_cast<int>(wedges) + noted + recurring + (ladders ? 1 : 0);
+    scale.n = static_cast<int>(wedges + charts) + noted + recurring + (ladders ? 1 : 0);
 }
 
 }  // namespace
 
 Scale fit_scale(std::span<const RollSamples> rolls, const std::vector<double>& common_std, const std::vector<PlacedPicture>& pictures, const Scenes& scenes,
-                const Targets& targets, std::span<const FilmModel> models) {
+                const Targets& targets, std::span<const FilmModel> models, std::span<const StretchReading> charts) {
     Scale out;
     out.height = reconcile(pictures, scenes);
     std::vector<Reading> readings = read_wedges(targets, models);
     std::vector<std::size_t> wedges(rolls.size(), 0);
     for (const Reading& r : readings) ++wedges[r.roll];
+    std::vector<std::size_t> charted(rolls.size(), 0);
+    for (const StretchReading& r : charts) readings.push_back(r), ++charted[r.roll];
     std::vector<char> laddered(rolls.size(), 0);
     for (std::size_t r = 0; r < rolls.size(); ++r)
         if (const auto reading = read_ladders(r, find_ladders(r, pictures, out.height), common_std[r])) readings.push_back(*reading), laddered[r] = 1;
@@ -378,7 +377,7 @@ Scale fit_scale(std::span<const RollSamples> rolls, const std::vector<double>& c
             s.grey_height = now(balance.grey()) + now(balance.habit(r)) - now(balance.loss(r));
             s.grey_height_std = std::sqrt(balance.variance({{balance.grey(), 1.0}, {balance.habit(r), 1.0}, {balance.loss(r), -1.0}}));
         }
-        explain(s, r, evidence, common_std[r], wedges[r], laddered[r] != 0);
+        explain(s, r, evidence, common_std[r], wedges[r], charted[r], laddered[r] != 0);
         out.rolls.push_back(std::move(s));
     }
     return out;

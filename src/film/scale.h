@@ -35,12 +35,18 @@ struct RollScale {
     std::string basis;  ///< what pins the slope, in words; empty: nothing does
     int n = 0;          ///< exposures that do
 };
+/// A direct reading of how far a roll's slopes are off: a chart's, whose patches' light is known.
+struct StretchReading {
+    std::size_t roll = 0;
+    double value = 0, sigma = 0;
+};
 struct Scale {
     std::vector<RollScale> rolls;
     std::vector<double> height;  ///< of each picture, pictures of one scene set against each other
 };
 /// `common_std`: relative one-sigma of each roll's assumed slope.
 [[nodiscard]] Scale fit_scale(std::span<const RollSamples> rolls, const std::vector<double>& common_std, const std::vector<PlacedPicture>& pictures,
-                              const Scenes& scenes, const Targets& targets, std::span<const FilmModel> models);
+                              const Scenes& scenes, const Targets& targets, std::span<const FilmModel> models,
+                              std::span<const StretchReading> charts = {});
 
 }  // namespace basefog::film

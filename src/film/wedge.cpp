@@ -2,6 +2,7 @@
 #include "film/wedge.h"
 
 #include "film/constants.h"
+#include "film/unmix.h"
 
 #include <algorithm>
 #include <cmath>
@@ -26,7 +27,7 @@ constexpr double kOffGrid = 0.2;
 constexpr double kLeastPitch = 10;
 constexpr double kInner = 0.6;  // of a step's width is averaged
 /// One sigma of what all steps of a wedge, or a card, share as neutrals: the target's own colour, the light's. log10 H. Chosen.
-constexpr double kWedgeStd = 0.006, kCardStd = 0.012;
+constexpr double kWedgeStd = 0.006, kCardStd = 0.012, kChartStd = 0.003;
 constexpr double kInside = 0.25;  // log10 H within the straight line
 
 struct Profile {
@@ -196,6 +197,17 @@ bool on_straight_line(const Triple& h) {
     return std::all_of(h.begin(), h.end(), [](double v) { return v > kToe + kInside && v < kToe + kLatitude - kInside; });
 }
 
+/// How far a chart's grey is from neutral, as each layer sees it against green's: log10 H.
+Triple grey_colour(std::size_t patch, const Matrix3& layer_from_scene) {
+    const Triple& light = chart_light()[patch];
+    Triple h;
+    for (std::size_t l = 0; l < 3; ++l) {
+        const auto& row = layer_from_scene[l];
+        h[l] = std::log10(row[0] * light[0] + row[1] * light[1] + row[2] * light[2]);
+    }
+    return {h[0] - h[1], 0.0, h[2] - h[1]};
+}
+
 }  // namespace
 
 std::optional<std::vector<WedgeStep>> read_wedge(const FrameSamples& frame, double step) {
@@ -229,6 +241,11 @@ Targets read_targets(std::span<const RollSamples> rolls) {
                 if (auto steps = read_wedge(frame, frame.note.step)) out.wedges.push_back({r, f, std::move(*steps)});
             } else if (frame.note.use == FrameUse::grey_card) {
                 if (const auto density = read_card(frame)) out.cards.push_back({r, f, *density});
+            } else if (frame.note.use == FrameUse::colour_chart) {
+                if (auto chart = read_chart(frame)) {
+                    chart->roll = r, chart->frame = f;
+                    out.charts.push_back(*chart);
+                }
             }
         }
     return out;
@@ -245,17 +262,29 @@ Triple layer_exposures(const Triple& d, const Matrix3& dye_from_channel, const s
 
 std::vector<KnownNeutral> known_neutrals(const Targets& targets, std::span<const FilmModel> models) {
     std::vector<KnownNeutral> out;
-    const auto add = [&](std::size_t roll, const Triple& density, double sigma) {
+    const auto add = [&](std::size_t roll, const Triple& density, double sigma, const Triple& own_colour = {}) {
         const FilmModel& model = models[roll];
-        const Triple h = layer_exposures(density, model.dye_from_channel, tabulate(model.curves));
-        if (on_straight_line(h)) out.push_back({roll, h[1] - kToe, {h[0] - h[1], h[2] - h[1]}, sigma});
+        Triple h = layer_exposures(density, model.dye_from_channel, tabulate(model.curves));
+        if (!on_straight_line(h)) return;
+        for (std::size_t l = 0; l < 3; ++l) h[l] -= own_colour[l];
+        out.push_back({roll, h[1] - kToe, {h[0] - h[1], h[2] - h[1]}, sigma});
+    };
+    // The steps of a target share its colour: together they are worth two, one for the level and one for the tilt.
+    const auto share_colour = [&](std::size_t before) {
+        const double n = static_cast<double>(out.size() - before);
+        for (std::size_t i = before; i < out.size(); ++i) out[i].sigma *= std::sqrt(std::max(n / 2, 1.0));
     };
     for (const WedgeReading& w : targets.wedges) {
         const std::size_t before = out.size();
         for (const WedgeStep& s : w.steps) add(w.roll, {s.density.r, s.density.g, s.density.b}, kWedgeStd);
-        // The steps share the wedge's colour: together they are worth two, one for the level and one for the tilt.
-        const double n = static_cast<double>(out.size() - before);
-        for (std::size_t i = before; i < out.size(); ++i) out[i].sigma *= std::sqrt(std::max(n / 2, 1.0));
+        share_colour(before);
+    }
+    for (const ChartReading& c : targets.charts) {
+        const std::size_t before = out.size();
+        const Matrix3 layer_from_scene = inverse(models[c.roll].scene_from_layer);
+        for (std::size_t i = kFirstGrey; i < kPatches; ++i)
+            if (c.density[i]) add(c.roll, *c.density[i], kChartStd, grey_colour(i, layer_from_scene));
+        share_colour(before);
     }
     for (const CardReading& c : targets.cards) add(c.roll, c.density, kCardStd);
     return out;

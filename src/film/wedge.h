@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Frames that show something known: a step wedge, a grey card. They measure what pictures can only suggest.
+// Frames that show something known: a step wedge, a grey card, a colour chart. They measure what pictures can only suggest.
 #pragma once
 
+#include "film/chart.h"
 #include "film/layers.h"
 #include "film/votes.h"
 
@@ -29,6 +30,7 @@ struct CardReading {
 struct Targets {
     std::vector<WedgeReading> wedges;
     std::vector<CardReading> cards;
+    std::vector<ChartReading> charts;
 };
 [[nodiscard]] Targets read_targets(std::span<const RollSamples> rolls);
 
@@ -41,7 +43,7 @@ struct KnownNeutral {
 };
 /// Layers' exposures of a density.
 [[nodiscard]] Triple layer_exposures(const Triple& density, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves);
-/// Steps and cards on the straight line of every layer.
+/// Steps, cards and charts' greys on the straight line of every layer.
 [[nodiscard]] std::vector<KnownNeutral> known_neutrals(const Targets& targets, std::span<const FilmModel> models);
 
 }  // namespace basefog::film
