@@ -5,6 +5,7 @@
 #include "exit_code.h"
 #include "summary.h"
 
+#include "basefog/history/history_file.h"
 #include "basefog/ledger/read_ledger.h"
 #include "basefog/pipeline/run.h"
 
@@ -36,6 +37,7 @@ void add_input_options(CLI::App& command, Typed& typed) {
     command.add_option("--ledger", typed.ledger, "TOML file of stocks, baths, sessions, rolls and sheets")->option_text("FILE");
     command.add_option("--output", typed.run.output_folder, "results folder (default: basefog-results)")->option_text("DIR");
     command.add_option("--layout", typed.run.layout_path, "strips and frames corrected by hand")->option_text("FILE");
+    command.add_option("--history", typed.run.history_path, "let earlier rolls of a stock, kept there, speak for its rolls here")->option_text("FILE");
     command.add_option("--encoding", typed.encoding, "of scans without a profile: linear, srgb, or a gamma number")->option_text("linear|srgb|GAMMA");
     command.add_option("--dpi", typed.dpi, "resolution, where the file does not say or is wrong")->option_text("N");
     command.add_option("--format", typed.format, "of the frames (default: auto, told from the film)")
@@ -68,7 +70,18 @@ void add_manner_options(CLI::App& command, Typed& typed) {
     command.add_flag("--verbose", typed.verbose, "print each step and every finding")->excludes(quiet);
 }
 
-Result<RunOptions> options_from(Typed& typed) {
+/// What the history knows of earlier rolls.
+Result<void> read_history(RunOptions& options, Observer& observer) {
+    if (options.history_path.empty()) return {};
+    const auto file = HistoryFile::open(options.history_path, HistoryAccess::read, observer);
+    if (!file) return Failure(file.error());
+    auto rolls = file->rolls();
+    if (!rolls) return Failure(std::move(rolls.error()));
+    options.history = std::move(*rolls);
+    return {};
+}
+
+Result<RunOptions> options_from(Typed& typed, Observer& observer) {
     RunOptions options = std::move(typed.run);
     constexpr std::uint64_t kMostMemory = 1ULL << 50;  // a negative number comes out of the parser as a huge one
     if (typed.memory > kMostMemory) return fail(ErrorCode::usage, "--memory is negative or beyond any machine", {}, "give a size such as 512M or 2G");
@@ -97,6 +110,7 @@ Result<RunOptions> options_from(Typed& typed) {
         if (!ledger) return Failure(std::move(ledger.error()));
         options.ledger = std::move(*ledger);
     }
+    if (auto read = read_history(options, observer); !read) return Failure(std::move(read.error()));
     const std::size_t sheets = options.scans.empty() && options.ledger ? options.ledger->sheets.size() : options.scans.size();
     if (!options.scan.infrared_path.empty() && sheets > 1)
         return fail(ErrorCode::usage, "--infrared goes with one scan only", {}, "name the infrared files in the ledger's sheets");
@@ -110,7 +124,7 @@ int execute(Typed& typed, const std::string& verb) {
     Console console(typed.quiet ? Loudness::quiet : typed.verbose ? Loudness::verbose : Loudness::normal);
     typed.run.command = verb;
     typed.run.positives = verb == "invert";
-    auto options = options_from(typed);
+    auto options = options_from(typed, console);
     if (!options) {
         console.error(describe(options.error()));
         // A ledger that is damaged is the person's to correct, like the command line; one that is missing is an input error.

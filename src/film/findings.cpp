@@ -23,8 +23,8 @@ Finding news(Severity severity, std::string code, std::string message, const std
 
 }  // namespace
 
-std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, std::size_t charts,
-                                          bool silver) {
+std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
+                                          const std::string& mixing, bool silver) {
     const std::string zero = "convention: log10 H = 0 is an 18 % grey exposed by the stock's aim, counted from the toe";
     const std::string slope = scale.basis.empty() ? prior.basis + ", assumed" : prior.basis + "; common slope measured by " + scale.basis;
     if (silver) return {"silver image: channels averaged", slope, "none needed: silver is neutral", zero};
@@ -37,9 +37,7 @@ std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePri
         ratios += " and by the steps, card or chart photographed";
         balance += " and the greys photographed";
     }
-    std::string unmixing = "assumed: block dyes through a scanner's broad bands";
-    if (charts > 0) unmixing = fmt::format("measured on the patches of {} colour chart{}", charts, charts == 1 ? "" : "s");
-    return {std::move(unmixing), slope + ratios, balance, zero};
+    return {mixing, slope + ratios, balance, zero};
 }
 
 std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale, const RollFilm& film) {

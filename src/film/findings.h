@@ -14,7 +14,7 @@ namespace basefog::film {
 
 /// What unmixing, curves, balance and scale rest on, in that order.
 [[nodiscard]] std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
-                                                        std::size_t charts, bool silver);
+                                                        const std::string& mixing, bool silver);
 [[nodiscard]] std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
                                              const RollFilm& film);
 /// Frames of roll `index` that were named colour charts and could not be read as such.

@@ -29,6 +29,17 @@ constexpr double kAloneStd = 0.05, kMatchedStd = 0.010;
 constexpr double kShoulderFactor = 4;  // where highlights lie on the shoulder
 constexpr double kCardLevelStd = 0.02;
 
+/// May stand for a film's colour: layers dominate their own channels, and greys stay.
+bool is_sound(const ChartColour& colour) {
+    constexpr double kLeastOwn = 0.35, kRounding = 1e-3;
+    for (std::size_t c = 0; c < 3; ++c)
+        for (const Matrix3* m : {&colour.neutral_share, &colour.scene_from_layer}) {
+            const auto& row = (*m)[c];
+            if (!(row[c] >= kLeastOwn) || !(std::abs(row[0] + row[1] + row[2] - 1) < kRounding)) return false;
+        }
+    return true;
+}
+
 /// Everything before the pictures are asked.
 FilmModel assumed_model(const CurvePrior& prior, bool silver) {
     FilmModel model;
@@ -50,6 +61,7 @@ struct Work {
     Targets targets;
     ShareFit mixing;
     std::optional<ChartFit> charts;
+    std::optional<ChartColour> earlier;  ///< from charts on earlier rolls; none where charts are at hand
 };
 
 Work begin(std::span<const RollSamples> rolls) {
@@ -64,6 +76,9 @@ Work begin(std::span<const RollSamples> rolls) {
     }
     work.neutrals.resize(rolls.size());
     work.targets = read_targets(rolls);
+    if (work.targets.charts.empty())
+        for (const RollSamples& roll : rolls)
+            if (!work.earlier && roll.facts.earlier_colour && is_sound(*roll.facts.earlier_colour)) work.earlier = roll.facts.earlier_colour;
     return work;
 }
 
@@ -80,10 +95,14 @@ double subjects_std(const Neutral& found, std::size_t axis) { return found.n_neu
 
 /// Puts the mixing into the models: as charts have it where there are any, else as the pictures have it.
 void mix_dyes(Work& work) {
+    if (work.earlier) work.mixing.share = work.earlier->neutral_share;
     if ((work.charts = fit_charts(work.targets.charts, work.models, work.mixing, scene_from_layer()))) work.mixing.share = work.charts->share;
     for (FilmModel& model : work.models) {
         model.dye_from_channel = inverse(channel_from_dye(work.mixing.share, model.curves));
-        if (work.charts) model.scene_from_layer = work.charts->scene_from_layer;
+        if (work.earlier) model.scene_from_layer = work.earlier->scene_from_layer;
+        if (!work.charts) continue;
+        model.scene_from_layer = work.charts->scene_from_layer;
+        model.by_chart = ChartColour{work.charts->share, work.charts->scene_from_layer};
     }
 }
 
@@ -102,7 +121,7 @@ void find_neutrals(Work& work) {
         work.neutrals = fit_neutrals(assumed, {work.rolls, layers, scenes, known});
         std::vector<Rgb<LayerCurve>> curves;
         for (std::size_t r = 0; r < work.rolls.size(); ++r) curves.push_back(straightened(work.models[r].curves, work.mixing.share, work.neutrals[r].tilt));
-        if (pass + 1 < kPasses) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
+        if (pass + 1 < kPasses && !work.earlier) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
         for (std::size_t r = 0; r < work.rolls.size(); ++r) work.models[r].curves = curves[r];
         mix_dyes(work);
     }
@@ -185,6 +204,13 @@ void state_slopes(FilmModel& model, const Neutral& neutral, const RollScale& sca
     }
 }
 
+std::string basis_of_mixing(const Work& work) {
+    const std::size_t n = work.targets.charts.size();
+    if (work.charts) return "measured on the patches of " + std::to_string(n) + (n == 1 ? " colour chart" : " colour charts");
+    if (work.earlier) return "as the patches of a colour chart on an earlier roll of the stock have it";
+    return "assumed: block dyes through a scanner's broad bands";
+}
+
 /// Levels on the common scale, of the pictures and cards of one roll.
 std::vector<FoundLevel> levels_of_roll(const Work& work, std::size_t roll, const std::vector<PlacedPicture>& placed, const Scenes& scenes, const Scale& scale) {
     std::vector<FoundLevel> out;
@@ -234,7 +260,7 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
         FilmModel& model = work.models[r];
         apply_scale(model, scale.rolls[r]);
         state_slopes(model, work.neutrals[r], scale.rolls[r]);
-        model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], work.charts ? work.targets.charts.size() : 0, model.silver);
+        model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], basis_of_mixing(work), model.silver);
         film.grain = measure_grain(rolls[r]);
         const LossMeter meter(model, rolls[r].base, film.grain, options);
         const std::vector<FoundLevel> levels = levels_of_roll(work, r, placed, scenes, scale);

@@ -62,6 +62,7 @@ const std::vector<Column>& columns() {
         {"shadow_lost_percent", &R::shadow_lost_percent, kWhat, kMeasured},
         {"exposure_stops", &R::exposure_stops, kWhat, kMeasured},
         {"effective_index", &R::effective_index, kWhat, kMeasured},
+        {"chart_colour", &R::chart_colour, kWhat, kMeasured},
         {"finished", &R::finished, kWhere, kMeasured},
         {"program_version", &R::program_version, kWhere, kMeasured},
         {"report", &R::report, kWhere, kMeasured},

@@ -9,7 +9,9 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <locale>
 #include <map>
+#include <sstream>
 #include <tuple>
 
 namespace basefog {
@@ -175,6 +177,24 @@ Result<HistoryTrends> find_trends(std::vector<HistoryRoll> rolls, const TrendOpt
     word_reels(trends, options);
     word_stocks(trends, options);
     return trends;
+}
+
+std::optional<EarlierColour> earlier_colour(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process) {
+    EarlierColour sum;
+    for (const HistoryRoll& roll : rolls) {
+        if (stock.empty() || roll.stock != stock || roll.process != process || roll.chart_colour.empty()) continue;
+        std::istringstream text(roll.chart_colour);
+        text.imbue(std::locale::classic());
+        std::array<double, 18> v{};
+        for (double& value : v) text >> value;
+        if (!text) continue;
+        for (std::size_t i = 0; i < 9; ++i) sum.neutral_share[i] += v[i], sum.scene_from_layer[i] += v[9 + i];
+        ++sum.rolls;
+    }
+    if (sum.rolls == 0) return std::nullopt;
+    for (auto* part : {&sum.neutral_share, &sum.scene_from_layer})
+        for (double& value : *part) value /= sum.rolls;
+    return sum;
 }
 
 std::optional<EarlierSlopes> earlier_curve(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process) {

@@ -24,6 +24,8 @@ CREATE INDEX result_by_roll ON result(roll);
 
 // Speed as measured came later.
 constexpr const char* kLayout2 = "ALTER TABLE result ADD COLUMN effective_index REAL;";
+// Colour charts came later still.
+constexpr const char* kLayout3 = "ALTER TABLE result ADD COLUMN chart_colour TEXT;";
 
 /// "history.sqlite.layout-1-backup", with a number where that exists.
 std::string backup_name(const std::string& path, std::int64_t layout) {
@@ -36,7 +38,7 @@ std::string backup_name(const std::string& path, std::int64_t layout) {
 }  // namespace
 
 const std::vector<std::string>& layout_steps() {
-    static const std::vector<std::string> kSteps{kLayout1, kLayout2};
+    static const std::vector<std::string> kSteps{kLayout1, kLayout2, kLayout3};
     return kSteps;
 }
 

@@ -26,7 +26,7 @@ struct Range {
     double low, high;
 };
 constexpr Range kDensity{-1, kMaxDensity}, kUncertainty{0, 5}, kSlope{0.01, 5}, kPercent{0, 100}, kIndex{0.01, 1e6}, kStops{-20, 20}, kYears{-100, 200},
-    kMinutes{0, 1440}, kCelsius{-20, 100}, kGrams{0, 2000}, kLitres{0, 10000}, kShare{0, 1};
+    kMinutes{0, 1440}, kCelsius{-20, 100}, kGrams{0, 2000}, kLitres{0, 10000}, kShare{0, 1}, kMixing{-2, 3};
 constexpr Range kCount{0, 1'000'000}, kDays{-100'000, 100'000};
 
 const Json& at(const Json& object, const char* key) {
@@ -163,9 +163,23 @@ void read_slopes(const Json& film, HistoryRoll& roll) {
     }
 }
 
+/// Eighteen numbers that are all there, or nothing.
+std::string chart_colour_of(const Json& by_chart) {
+    std::string out;
+    for (const char* name : {"neutral_share", "scene_from_layer"})
+        for (std::size_t row = 0; row < 3; ++row)
+            for (std::size_t column = 0; column < 3; ++column) {
+                const auto value = number(at(at(at(by_chart, name), row), column), kMixing);
+                if (!value) return {};
+                out += fmt::format("{}{:.6f}", out.empty() ? "" : " ", *value);
+            }
+    return out;
+}
+
 void read_measured(const Json& json, HistoryRoll& roll) {
     read_base(json, roll);
     read_slopes(at(json, "film"), roll);
+    roll.chart_colour = chart_colour_of(at(at(json, "film"), "by_chart"));
     // Reports of programs that measure speed hold it; older ones do not.
     for (const Json* speed : {&at(at(json, "film"), "speed"), &at(json, "speed")})
         if (!roll.effective_index) roll.effective_index = number(at(*speed, "effective_index"), kIndex);

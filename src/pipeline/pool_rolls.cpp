@@ -108,13 +108,14 @@ void gather_frames(Gathered& roll, const std::vector<StripRef>& strips, std::vec
     }
 }
 
-/// Everything about a roll but its film.
-Gathered gather_roll(const NamedStrips& named, std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index, const RunOptions& options,
-                     std::vector<Finding>& findings) {
+/// Everything about a roll but its film. `now`: all rolls being measured.
+Gathered gather_roll(const NamedStrips& named, const std::vector<std::string>& now, std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index,
+                     const RunOptions& options, std::vector<Finding>& findings) {
     Gathered roll;
     RollRecord& record = roll.record;
     record.roll.id = record.facts.id = named.roll;
     if (options.ledger) describe_from_ledger(record, *options.ledger, findings);
+    add_history(record.facts, options.history, now);
     pool_strips(record, named.strips, sheets);
     gather_frames(roll, named.strips, sheets, scan_index, findings);
     roll.samples.facts = record.facts;
@@ -168,7 +169,10 @@ void hand_out(Gathered& roll, RollFilm film, std::vector<MeasuredSheet>& sheets,
 Result<PooledRolls> pool_rolls(std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index, const RunOptions& options,
                                std::vector<Finding>& findings, Observer& observer) {
     std::vector<Gathered> rolls;
-    for (const NamedStrips& named : strips_by_roll(sheets)) rolls.push_back(gather_roll(named, sheets, scan_index, options, findings));
+    const std::vector<NamedStrips> all = strips_by_roll(sheets);
+    std::vector<std::string> now;
+    for (const NamedStrips& named : all) now.push_back(named.roll);
+    for (const NamedStrips& named : all) rolls.push_back(gather_roll(named, now, sheets, scan_index, options, findings));
     PooledRolls out;
     std::size_t fitted = 0;
     for (const std::vector<std::size_t>& lot : lots_of(rolls)) {

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "roll_facts.h"
 
+#include "basefog/history/find_trends.h"
+
+#include <algorithm>
 #include <chrono>
 
 namespace basefog::pipeline {
@@ -48,6 +51,25 @@ RollFacts facts_of_roll(const Ledger& ledger, const std::string& id) {
         facts.years_past_expiry = static_cast<double>(days.count()) / kDaysPerYear;
     }
     return facts;
+}
+
+void add_history(RollFacts& facts, const std::vector<HistoryRoll>& history, const std::vector<std::string>& now) {
+    if (history.empty() || facts.stock.empty()) return;
+    std::vector<HistoryRoll> others;
+    std::copy_if(history.begin(), history.end(), std::back_inserter(others),
+                 [&](const HistoryRoll& roll) { return std::find(now.begin(), now.end(), roll.roll) == now.end(); });
+    if (const auto slopes = earlier_curve(others, facts.stock, facts.process)) {
+        EarlierCurve curve;
+        curve.rolls = slopes->rolls;
+        for (int i = 0; i < 3; ++i) curve.slope[i] = {slopes->slope[i], slopes->slope_std[i], slopes->rolls, MeasureFlag::none};
+        facts.earlier_curve = curve;
+    }
+    if (const auto colour = earlier_colour(others, facts.stock, facts.process)) {
+        ChartColour chart;
+        for (std::size_t i = 0; i < 9; ++i)
+            chart.neutral_share[i / 3][i % 3] = colour->neutral_share[i], chart.scene_from_layer[i / 3][i % 3] = colour->scene_from_layer[i];
+        facts.earlier_colour = chart;
+    }
 }
 
 FrameNote note_of_frame(const Roll& roll, int number) {

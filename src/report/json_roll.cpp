@@ -53,10 +53,18 @@ Json curve_json(const LayerCurve& curve) {
             {"shoulder_width", number(curve.shoulder_width)}};
 }
 
-Json model_json(const FilmModel& model) {
+Json matrix_json(const Matrix3& rows) {
     Json matrix = Json::array();
-    for (const auto& row : model.dye_from_channel) matrix.push_back(Json::array({number(row[0]), number(row[1]), number(row[2])}));
-    Json json = {{"silver", model.silver}, {"dye_from_channel", std::move(matrix)}};
+    for (const auto& row : rows) matrix.push_back(Json::array({number(row[0]), number(row[1]), number(row[2])}));
+    return matrix;
+}
+
+Json model_json(const FilmModel& model) {
+    Json json = {
+        {"silver", model.silver}, {"dye_from_channel", matrix_json(model.dye_from_channel)}, {"scene_from_layer", matrix_json(model.scene_from_layer)}};
+    json["by_chart"] = nullptr;
+    if (model.by_chart)
+        json["by_chart"] = {{"neutral_share", matrix_json(model.by_chart->neutral_share)}, {"scene_from_layer", matrix_json(model.by_chart->scene_from_layer)}};
     json["curves"] = {{"red", curve_json(model.curves.r)}, {"green", curve_json(model.curves.g)}, {"blue", curve_json(model.curves.b)}};
     json["slope"] = triple({model.slope.r.value, model.slope.g.value, model.slope.b.value});
     json["common_slope_std"] = number(model.common_slope_std);

@@ -71,20 +71,20 @@ Lab lab_of(const std::array<double, 3>& rgb) { return lab_from_linear_srgb({stat
 struct Colours {
     double mean = 0, grey_chroma = 0;
 };
-/// The patches' colours through the model, exposures brought level, against the light that was drawn.
-Colours judge_chart(const FilmModel& model, const SeenStock& film, double stops) {
+/// The patches' colours through the model, exposures brought level, against the light that was drawn. `greys_set`: red and blue too.
+Colours judge_chart(const FilmModel& model, const SeenStock& film, double stops, bool greys_set = false) {
     Inverter inverter(model, {Density(0), Density(0), Density(0)}, LogExposure(0), {});
     std::array<std::array<double, 3>, 24> seen{};
-    double level = 0;
+    std::array<double, 3> level{};
     for (std::size_t i = 0; i < 24; ++i) {
         const auto d = film.density(drawn_light(i), stops);
         const SceneRgb s = inverter.scene({static_cast<float>(d[0]), static_cast<float>(d[1]), static_cast<float>(d[2]), 0});
         seen[i] = {static_cast<double>(s.r), static_cast<double>(s.g), static_cast<double>(s.b)};
-        if (i >= 19 && i <= 22) level += std::log(drawn_light(i)[1] / seen[i][1]) / 4;
+        for (std::size_t c = 0; c < 3 && i >= 19 && i <= 22; ++c) level[c] += std::log(drawn_light(i)[greys_set ? c : 1] / seen[i][greys_set ? c : 1]) / 4;
     }
     Colours out;
     for (std::size_t i = 0; i < 24; ++i) {
-        for (double& v : seen[i]) v *= std::exp(level);
+        for (std::size_t c = 0; c < 3; ++c) seen[i][c] *= std::exp(level[c]);
         const Lab found = lab_of(seen[i]), truth = lab_of(drawn_light(i));
         out.mean += ciede2000(found, truth) / 24;
         if (i >= 18) out.grey_chroma += std::hypot(found.a, found.b) / 6;
@@ -188,4 +188,35 @@ TEST_CASE("a frame named a chart that shows none is said so") {
     REQUIRE(fit.has_value());
     const auto& findings = fit->rolls[0].findings;
     CHECK(std::any_of(findings.begin(), findings.end(), [](const Finding& f) { return f.code == "chart-not-found" && f.where.frame == 2; }));
+}
+
+TEST_CASE("what a chart taught holds for later rolls of the stock that have none") {
+    double with = 0, without = 0;
+    for (std::uint64_t seed = 2004; seed < 2008; ++seed) {
+        RollPair pair = draw_pair(seed);
+        const auto untaught = fit_stock(std::span(pair.rolls).last(1), {});
+        REQUIRE(untaught.has_value());
+        CHECK_FALSE(untaught->rolls[0].model.by_chart.has_value());
+        synthetic::Random random(seed);
+        pair.rolls[0].frames.push_back(shoot_chart(pair.film, kPlaces[1], 0.2, random));
+        const auto first = fit_stock(std::span(pair.rolls).first(1), {});
+        REQUIRE(first.has_value());
+        REQUIRE(first->rolls[0].model.by_chart.has_value());
+        pair.rolls[1].facts.earlier_colour = first->rolls[0].model.by_chart;
+        const auto later = fit_stock(std::span(pair.rolls).last(1), {});
+        REQUIRE(later.has_value());
+        const FilmModel& model = later->rolls[0].model;
+        CHECK(model.basis[0].find("earlier roll") != std::string::npos);
+        CHECK_FALSE(model.by_chart.has_value());  // hearsay: not to be stored again as measured
+        CHECK(model.scene_from_layer == first->rolls[0].model.scene_from_layer);
+        // Balance is each roll's own affair: colours are judged with the greys set.
+        with += judge_chart(model, pair.film, 0.2, true).mean / 4, without += judge_chart(untaught->rolls[0].model, pair.film, 0.2, true).mean / 4;
+        pair.rolls[1].facts.earlier_colour->neutral_share[0] = {0.1, 0.8, 0.1};  // no camera film's
+        if (seed > 2004) continue;
+        const auto refused = fit_stock(std::span(pair.rolls).last(1), {});
+        REQUIRE(refused.has_value());
+        CHECK(refused->rolls[0].model.scene_from_layer == untaught->rolls[0].model.scene_from_layer);
+    }
+    CAPTURE(with, without);
+    CHECK(with < 0.85 * without);
 }

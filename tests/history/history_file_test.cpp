@@ -159,7 +159,7 @@ TEST_CASE("a damaged file is refused and not touched") {
     const std::string good = bytes_of(path);
     REQUIRE(good.size() > 40000);
     std::vector<std::string> damaged{good.substr(0, good.size() / 2), good.substr(0, 50), std::string(20000, 'x'), "SQLite format 3"};
-    for (const std::size_t at : {std::size_t{4096 + 3}, good.size() / 2 + 5, good.size() - 3000}) {
+    for (const std::size_t at : {std::size_t{4096 + 3}, good.size() / 2 + 5, good.size() - 4096}) {
         std::string torn = good;
         for (std::size_t i = at; i < at + 700 && i < torn.size(); ++i) torn[i] = static_cast<char>(0x5a ^ i);
         damaged.push_back(torn);
@@ -239,7 +239,7 @@ TEST_CASE("a step that fails leaves the file as it was, and the backup beside it
     CHECK(database.whole_of("PRAGMA user_version").value() == static_cast<std::int64_t>(history_room::layout_steps().size()));
     CHECK(database.whole_of("SELECT count(*) FROM pragma_table_info('result') WHERE name = 'one'").value() == 0);
     CHECK(database.whole_of("SELECT count(*) FROM result").value() == 1);
-    CHECK(fs::exists(path + ".layout-2-backup"));
+    CHECK(fs::exists(path + ".layout-" + std::to_string(history_room::layout_steps().size()) + "-backup"));
 }
 
 TEST_CASE("a file from a newer program is refused and not touched") {

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reports come from anywhere: what is right is read, what is not is refused or counts as not known, and nothing breaks.
+#include "basefog/history/find_trends.h"
 #include "basefog/history/read_results.h"
 
 #include "support/synthetic_history.h"
@@ -115,4 +116,47 @@ TEST_CASE("mangled reports are read or refused, and never break anything") {
     }
     CHECK(read > 20);
     CHECK(read < 400);
+}
+
+TEST_CASE("a colour chart's finding is kept for later rolls of the stock, whole or not at all") {
+    Json json = Json::parse(report());
+    Json& roll = json["rolls"][0];
+    const Json share = {{0.7, 0.28, 0.02}, {0.1, 0.75, 0.15}, {0.0, 0.1, 0.9}}, scene = {{1.1, -0.1, 0.0}, {-0.05, 1.15, -0.1}, {0.0, -0.1, 1.1}};
+    roll["film"]["by_chart"] = {{"neutral_share", share}, {"scene_from_layer", scene}};
+    const HistoryRoll first = parsed(json).value()[0];
+    roll["film"]["by_chart"]["neutral_share"][0][0] = 0.9;
+    const HistoryRoll second = parsed(json).value()[0];
+    roll["film"]["by_chart"]["scene_from_layer"][2][1] = "none";
+    CHECK(parsed(json).value()[0].chart_colour.empty());
+
+    const auto colour = earlier_colour({first, second}, first.stock, first.process);
+    REQUIRE(colour);
+    CHECK(colour->rolls == 2);
+    CHECK(colour->neutral_share[0] == Approx(0.8));  // their mean
+    CHECK(colour->neutral_share[8] == Approx(0.9));
+    CHECK(colour->scene_from_layer[5] == Approx(-0.1));
+    CHECK_FALSE(earlier_colour({first}, "another stock", first.process));
+    CHECK_FALSE(earlier_colour({first}, first.stock, "another process"));
+    CHECK_FALSE(earlier_colour({}, "", ""));
+}
+
+TEST_CASE("an earlier curve is the middle of the rolls that measured it, with their spread") {
+    HistoryRoll roll;
+    roll.stock = "t500", roll.process = "C-41";
+    std::vector<HistoryRoll> rolls;
+    for (const double green : {0.60, 0.62, 0.61, 0.63}) {
+        roll.slope_red = green - 0.1, roll.slope_green = green, roll.slope_blue = green + 0.05;
+        rolls.push_back(roll);
+    }
+    roll.slope_green.reset();  // assumed, not measured
+    rolls.push_back(roll);
+    const auto curve = earlier_curve(rolls, "t500", "C-41");
+    REQUIRE(curve);
+    CHECK(curve->rolls == 4);
+    CHECK(curve->slope.g == Approx(0.615));
+    CHECK(curve->slope.r == Approx(0.515));
+    // Standard deviation of the four about their middle, .0129, times sqrt(1 + pi / 8).
+    CHECK(curve->slope_std.g == Approx(0.0129 * 1.180).epsilon(0.02));
+    rolls.resize(2);
+    CHECK_FALSE(earlier_curve(rolls, "t500", "C-41"));  // too few to tell their spread
 }

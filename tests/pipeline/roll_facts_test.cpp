@@ -46,3 +46,30 @@ frames = [ { number = 4, kind = "step wedge", step = 0.2 }, { number = 5, kind =
     CHECK(note_of_frame(roll, 7) == FrameNote{});
     CHECK(facts_of_roll(*ledger, "R9").stock.empty());
 }
+
+TEST_CASE("earlier rolls of the stock speak for a roll, the roll itself does not") {
+    HistoryRoll earlier;
+    earlier.stock = "t500", earlier.process = "C-41";
+    earlier.chart_colour = "0.7 0.28 0.02 0.1 0.75 0.15 0 0.1 0.9 1.1 -0.1 0 -0.05 1.15 -0.1 0 -0.1 1.1";
+    earlier.slope_red = 0.5, earlier.slope_green = 0.6, earlier.slope_blue = 0.65;
+    std::vector<HistoryRoll> history;
+    for (const char* id : {"R1", "R2", "R3", "R4"}) earlier.roll = id, history.push_back(earlier);
+    RollFacts facts;
+    facts.id = "R1", facts.stock = "t500", facts.process = "C-41";
+    add_history(facts, history, {"R1"});
+    REQUIRE(facts.earlier_curve);
+    CHECK(facts.earlier_curve->rolls == 3);
+    CHECK(facts.earlier_curve->slope.b.value == Approx(0.65));
+    REQUIRE(facts.earlier_colour);
+    CHECK(facts.earlier_colour->neutral_share[0][1] == Approx(0.28));
+    CHECK(facts.earlier_colour->scene_from_layer[2][1] == Approx(-0.1));
+    RollFacts other = facts;
+    other.earlier_curve.reset(), other.earlier_colour.reset();
+    other.process = "ECN-2";
+    add_history(other, history, {"R1"});
+    CHECK_FALSE(other.earlier_curve);
+    CHECK_FALSE(other.earlier_colour);
+    other.process = "C-41";
+    add_history(other, history, {"R1", "R2", "R3", "R4"});
+    CHECK_FALSE(other.earlier_colour);
+}

@@ -133,6 +133,7 @@ Json curve_json(double slope) { return {{"slope", slope}, {"toe_log10_h", -1.0},
 
 Json film_json(const Drawn& d) {
     Json film = {{"silver", false}, {"dye_from_channel", Json::array({{1.0, 0.0, 0.0}, {0.0, 1.0, 0.0}, {0.0, 0.0, 1.0}})}};
+    film["scene_from_layer"] = film["dye_from_channel"], film["by_chart"] = nullptr;
     film["curves"] = {{"red", curve_json(d.slope[0])}, {"green", curve_json(d.slope[1])}, {"blue", curve_json(d.slope[2])}};
     film["slope"] = d.slope;
     film["common_slope_std"] = 0.09;

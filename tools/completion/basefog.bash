@@ -63,7 +63,7 @@ _basefog() {
         fi
     done
 
-    local shared='--ledger --output --layout --encoding --dpi --format --infrared --no-infrared --threads --memory --max-pixels
+    local shared='--ledger --output --layout --history --encoding --dpi --format --infrared --no-infrared --threads --memory --max-pixels
         --replace --fail-on --quiet --verbose --help'
     local pictures='--output-profile --compression --exposure --contrast --saturation'
     case $verb in

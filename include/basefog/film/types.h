@@ -37,6 +37,13 @@ struct FrameSamples {
     Image<std::uint8_t> usable;     ///< 1 where neither residue, dust nor clipping spoils the spot
 };
 
+/// How a stock's dyes and layers mix, as a colour chart showed.
+struct ChartColour {
+    Matrix3 neutral_share{};     ///< of a neutral's density in each channel (row), the share of each layer; rows sum to 1
+    Matrix3 scene_from_layer{};  ///< as in FilmModel
+    friend bool operator==(const ChartColour&, const ChartColour&) = default;
+};
+
 /// What an earlier roll of the stock, scanned on the same scanner, was found to have; a prior, never more.
 struct EarlierCurve {
     Rgb<Measured<double>> slope;  ///< of a neutral, in the scanner's channels, density per log10 H
@@ -59,6 +66,7 @@ struct RollFacts {
     std::optional<double> years_past_expiry;  ///< shown beside the measurements; never used to derive them
     std::string session;                      ///< rolls of one session shared their bath; empty: not told
     std::optional<EarlierCurve> earlier_curve;
+    std::optional<ChartColour> earlier_colour;  ///< by a chart on an earlier roll; used where no chart is at hand
 };
 
 struct RollSamples {
@@ -104,7 +112,8 @@ struct FilmModel {
     /// Scene light (linear RGB) from the three layers' exposures, balance taken off: undoes the overlap of the layers'
     /// sensitivities. Rows sum to 1, so that neutrals stay; the identity where nothing is assumed. Apply to linear values.
     Matrix3 scene_from_layer{{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
-    std::array<std::string, 4> basis{};  ///< in words: what unmixing, curves, balance, and scale rest on
+    std::optional<ChartColour> by_chart;  ///< where unmixing and overlap rest on charts photographed on these rolls
+    std::array<std::string, 4> basis{};   ///< in words: what unmixing, curves, balance, and scale rest on
     Rgb<Measured<double>> slope{};       ///< with uncertainty; flags say whether assumed
     /// Relative one-sigma of the three slopes together: exposure differences and saturation are right to this.
     double common_slope_std = 0;

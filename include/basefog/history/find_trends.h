@@ -17,6 +17,8 @@ namespace basefog {
 /// Slopes of earlier rolls of the stock in the process ("" stands for rolls whose process is not told), each layer's robust mean
 /// and the spread to expect of the next roll. nullopt with fewer than three measured rolls.
 [[nodiscard]] std::optional<EarlierSlopes> earlier_curve(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process);
+/// Mean over the charts photographed on earlier rolls of the stock in the process; none without one.
+[[nodiscard]] std::optional<EarlierColour> earlier_colour(const std::vector<HistoryRoll>& rolls, const std::string& stock, const std::string& process);
 
 /// "sodium carbonate 10 g/l, 40 °C, 2 min, 4 rinses"; empty when no wash is told.
 [[nodiscard]] std::string wash_recipe(const HistoryRoll& roll);

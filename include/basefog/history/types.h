@@ -5,6 +5,7 @@
 #include "basefog/core/units.h"
 #include "basefog/ledger/types.h"
 
+#include <array>
 #include <optional>
 #include <string>
 #include <vector>
@@ -47,6 +48,9 @@ struct HistoryRoll {
     std::optional<double> rated_over_stops, spare_stops, shadow_lost_percent;
     std::optional<double> exposure_stops;   ///< middle frame against the stock's aim
     std::optional<double> effective_index;  ///< speed as measured, as an exposure index; since layout 2 of the file
+    /// Where a colour chart was photographed on it, 18 numbers: shares of a neutral and scene from layers, row by row (FilmModel::by_chart); since
+    /// layout 3.
+    std::string chart_colour;
 
     // where it came from
     std::string finished, program_version;  ///< finished: ISO 8601
@@ -196,6 +200,12 @@ struct HistoryTrends {
     double level = 0.95;         ///< of each interval
     double family_error = 0.03;  ///< of any false claim among all questions
     int min_rolls = 8;
+};
+
+/// How a stock's dyes and layers mix, by charts on earlier rolls: rows of three.
+struct EarlierColour {
+    std::array<double, 9> neutral_share{}, scene_from_layer{};
+    int rolls = 0;
 };
 
 /// What earlier rolls of a stock in a process say about its curve, for a roll that cannot say it alone.

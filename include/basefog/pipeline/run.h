@@ -7,6 +7,7 @@
 #include "basefog/density/options.h"
 #include "basefog/film/options.h"
 #include "basefog/frames/options.h"
+#include "basefog/history/types.h"
 #include "basefog/invert/options.h"
 #include "basefog/ledger/types.h"
 #include "basefog/report/types.h"
@@ -23,6 +24,9 @@ struct RunOptions {
     std::vector<std::string> scans;  ///< paths; with a ledger, may be empty (all its sheets) or a choice of them
     std::optional<Ledger> ledger;
     std::string layout_path;  ///< corrections by hand, or empty
+    /// Results of earlier rolls, from `history_path`: what they show of a stock is a prior for its rolls here. May be empty.
+    std::vector<HistoryRoll> history;
+    std::string history_path;
     std::string output_folder = "basefog-results";
     bool positives = true;      ///< false: measure only
     bool write_layout = false;  ///< write layout.toml beside the report
