@@ -24,7 +24,7 @@ int check(const std::string& path) {
     int missing = 0;
     for (const Sheet& sheet : ledger->sheets) {
         std::error_code ignored;
-        for (const std::string* file : {&sheet.path, &sheet.infrared_path}) {
+        for (const std::string* file : {&sheet.path, &sheet.infrared_path, &sheet.light_frame_path, &sheet.dark_frame_path}) {
             if (file->empty() || std::filesystem::exists(*file, ignored)) continue;
             std::fprintf(stderr, "%s: names a scan that is not there: %s\n", path.c_str(), file->c_str());
             ++missing;

@@ -40,5 +40,7 @@ struct FittedLight {
 
 /// Works with any evidence, even none (then the field is one with a wide uncertainty).
 [[nodiscard]] FittedLight fit_light(const LightEvidence& evidence);
+/// A scan that was divided by a frame of the bare light: one everywhere.
+[[nodiscard]] FittedLight known_light();
 
 }  // namespace basefog::density

@@ -190,7 +190,7 @@ Result<SheetDensity> measure_density(const Overview& overview, const SheetLayout
     evidence.has_infrared = overview.has_infrared;
     evidence.trim = options.light_trim;
 
-    const FittedLight light = fit_light(evidence);
+    const FittedLight light = overview.light_divided ? known_light() : fit_light(evidence);
     const Flare flare = estimate_flare(overview, regions, light_grid, bright_level(evidence));
     SheetDensity result;
     result.light = to_field(light, flare, overview);

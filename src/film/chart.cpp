@@ -230,10 +230,14 @@ double likeness(const ChartReading& c) {
 std::array<double, 2> turned(int way, double column, double row) {
     constexpr double w = kChartColumns - 1, h = kChartRows - 1;
     switch (way) {
-        case 0: return {column, row};
-        case 1: return {w - column, h - row};
-        case 2: return {h - row, column};  // a quarter turn clockwise
-        default: return {row, w - column};
+        case 0:
+            return {column, row};
+        case 1:
+            return {w - column, h - row};
+        case 2:
+            return {h - row, column};  // a quarter turn clockwise
+        default:
+            return {row, w - column};
     }
 }
 

@@ -26,7 +26,8 @@ constexpr double kHuber = 2.5;
 constexpr double kLeastShareStd = 0.04, kNamedShare = 0.05;
 /// One sigma of the layers' overlap about what is assumed. Chosen: half of the assumed overlap's own size and what interlayer effects add.
 constexpr double kOverlapStd = 0.08;
-/// Of a chart: common slope; red's and blue's speed beside green's; unevenness of its light from edge to edge, log10 H; veil over it, as a share of white. Chosen.
+/// Of a chart: common slope; red's and blue's speed beside green's; unevenness of its light from edge to edge, log10 H; veil over it, as a share of white.
+/// Chosen.
 constexpr double kStretchPrior = 0.20, kSpeedPrior = 0.15, kUnevenPrior = 0.04, kVeilPrior = 0.004;
 constexpr int kPerChart = 7;  // stretch, level, red, blue, uneven across, uneven down, veil
 constexpr int kCommon = 12;

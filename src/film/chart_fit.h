@@ -13,11 +13,11 @@
 namespace basefog::film {
 
 struct ChartFit {
-    Mix share = kNeutralShare;         ///< as ShareFit has it
-    Matrix3 scene_from_layer{};        ///< rows sum to 1
-    std::vector<double> stretch;       ///< of each chart: true exposure is (1 + stretch) times what the slopes assumed say
+    Mix share = kNeutralShare;    ///< as ShareFit has it
+    Matrix3 scene_from_layer{};   ///< rows sum to 1
+    std::vector<double> stretch;  ///< of each chart: true exposure is (1 + stretch) times what the slopes assumed say
     std::vector<double> stretch_std;
-    double residual = 0;               ///< robust mean CIE94 difference of the patches, L* left out
+    double residual = 0;  ///< robust mean CIE94 difference of the patches, L* left out
 };
 
 /// All charts of a stock together; share and overlap are common, each chart has its own light, level, unevenness and veil. `models`: of each roll.

@@ -36,7 +36,7 @@ inline constexpr double kSilverSlope = 0.62;
 /// What a scanner's broad bands see of a dye's peak density in a neutral, relative. Chosen: see unmix.h for the bands and dyes.
 inline constexpr std::array<double, 3> kBandFactor{0.78, 0.97, 0.93};
 /// Relative one-sigma of the common slope. Chosen: spread between stocks and developers, with the scanner's bands.
-inline constexpr double kSlopeStd = 0.09;
+inline constexpr double kSlopeStd = 0.08;
 inline constexpr double kSlopeStdUnknown = 0.13;
 /// Relative one-sigma of each channel's slope beside the common one, before the pictures are asked. Chosen: where a scanner's bands
 /// lie moves red's by 0.12, the others' by 0.08; the stock's layers by 0.04.
@@ -105,7 +105,7 @@ inline constexpr double kSceneStops = 0.5;
 inline constexpr double kShoulderMargin = 0.3, kTypicalLower = 0.20;
 /// Of what all of a roll's subjects have in common, one sigma of their mean red - green and blue - green, log10 H, in what is stated of the balance.
 /// Chosen: half of one photograph's; the coverage test moves it.
-inline constexpr std::array<double, 2> kSubjectsStd{0.035, 0.050};
+inline constexpr std::array<double, 2> kSubjectsStd{0.030, 0.043};
 /// One sigma of a photographer's exposures within a roll, stops. Chosen.
 inline constexpr double kPhotographerStops = 1.0;
 

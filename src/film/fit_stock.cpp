@@ -25,7 +25,7 @@ constexpr double kThird = 1.0 / 3;
 constexpr int kPasses = 3;
 /// How well a frame's level is read, log10 H: from its own upper points, and against frames of the same scene. Chosen; the coverage test
 /// moves them.
-constexpr double kAloneStd = 0.05, kMatchedStd = 0.010;
+constexpr double kAloneStd = 0.05, kMatchedStd = 0.009;
 constexpr double kShoulderFactor = 4;  // where highlights lie on the shoulder
 constexpr double kCardLevelStd = 0.02;
 

@@ -46,7 +46,6 @@ struct Scale {
 };
 /// `common_std`: relative one-sigma of each roll's assumed slope.
 [[nodiscard]] Scale fit_scale(std::span<const RollSamples> rolls, const std::vector<double>& common_std, const std::vector<PlacedPicture>& pictures,
-                              const Scenes& scenes, const Targets& targets, std::span<const FilmModel> models,
-                              std::span<const StretchReading> charts = {});
+                              const Scenes& scenes, const Targets& targets, std::span<const FilmModel> models, std::span<const StretchReading> charts = {});
 
 }  // namespace basefog::film

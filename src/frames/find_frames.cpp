@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/frames/find_frames.h"
 
+#include "close_up.h"
 #include "constants.h"
 #include "place.h"
 #include "robust.h"
@@ -303,7 +304,9 @@ Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& opt
     const double factor = overview.factor;
     double stated = overview.scan_resolution ? overview.scan_resolution->value() / factor : 0;
     if (!(stated > 0.5 && stated < 1000)) stated = 0;
+    if (options.close_up) stated = 0;  // what a camera writes there means nothing
     if (auto ok = check_size(overview, stated); !ok) return Failure(ok.error());
+    if (options.close_up) return find_close_up(overview, options);
 
     const Found found = find_all(overview, options, stated);
     SheetLayout layout;

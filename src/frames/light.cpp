@@ -47,6 +47,14 @@ CoarseSheet reduce(const Overview& overview, int step) {
     return sheet;
 }
 
+SheetLight SheetLight::known(double overview_width, double overview_height) {
+    SheetLight light;
+    light.width_ = overview_width;
+    light.height_ = overview_height;
+    light.bare_seen_ = light.any_light_ = true;
+    return light;
+}
+
 SheetLight SheetLight::measure(const CoarseSheet& sheet, double overview_width, double overview_height) {
     SheetLight light;
     light.width_ = overview_width;
@@ -234,6 +242,7 @@ int coarse_step(const Overview& overview, double px_per_mm) {
 }
 
 SheetLight measure_light(const Overview& overview, double px_per_mm) {
+    if (overview.light_divided) return SheetLight::known(static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
     return SheetLight::measure(reduce(overview, coarse_step(overview, px_per_mm)), static_cast<double>(overview.pixels.width()),
                                static_cast<double>(overview.pixels.height()));
 }

@@ -33,6 +33,8 @@ enum class Shade : unsigned char { dark = 0, film = 1, bare = 2 };
 /// Where no bare light is in view, relative to the clearest film instead, and nothing counts as bare.
 class SheetLight {
 public:
+    /// Bare light is 1 everywhere: the picture was divided by it.
+    static SheetLight known(double overview_width, double overview_height);
     static SheetLight measure(const CoarseSheet& sheet, double overview_width, double overview_height);
 
     [[nodiscard]] bool bare_seen() const { return bare_seen_; }

@@ -40,6 +40,8 @@ struct Draft {
 
 /// Reads every [[sheet]]; `root` is the whole text.
 void read_sheets(Fields& root, Draft& draft, Problems& problems);
+/// Reads every [[shots]]: each of its files becomes a sheet.
+void read_shots(Fields& root, Draft& draft, Problems& problems);
 
 /// Reads every [notebook.NAME]: rolls and sessions out of CSV files. An error of a CSV file names that file.
 [[nodiscard]] Result<void> read_notebooks(Fields& root, Draft& draft, Problems& problems);

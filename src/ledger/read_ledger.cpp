@@ -243,6 +243,7 @@ Result<OneFile> read_one_file(const std::string& text, const std::string& path) 
     read_named(root, "roll", draft, problems, [&](Fields& fields, const std::string& id) { read_roll(fields, id, draft); });
     if (auto read = read_notebooks(root, draft, problems); !read) return Failure(std::move(read.error()));
     read_sheets(root, draft, problems);
+    read_shots(root, draft, problems);
     root.reject_unknown();
     share_tanks(tanks, draft.ledger.rolls);
     return file;

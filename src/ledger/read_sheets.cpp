@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "ledger/draft.h"
+#include "ledger/sheet_keys.h"
 #include "ledger/text_checks.h"
 
 #include <fmt/format.h>
@@ -12,33 +13,6 @@ namespace {
 constexpr Range kFrameNumber{0, 999, "", "1"};
 constexpr Range kDpi{72, 20000, "dpi", "3200"};
 constexpr Range kGamma{0.3, 4, "", "2.2"};  // as the command line's --encoding
-
-std::string resolved(const std::string& ledger_path, const std::string& file) {
-    return (std::filesystem::path(ledger_path).parent_path() / file).lexically_normal().string();
-}
-
-/// "linear", "srgb" or a gamma, as text for the same parser as the command line's.
-std::string read_encoding(Fields& fields) {
-    const toml::node* node = fields.any("encoding");
-    if (!node) return {};
-    if (node->is_number()) {
-        const auto gamma = fields.number_in("encoding", *node, kGamma);
-        return gamma ? fmt::format("{}", *gamma) : std::string();
-    }
-    const toml::value<std::string>* text = node->as_string();
-    if (!text) {
-        fields.wrong_type("encoding", *node, "\"linear\", \"srgb\" or a gamma number", "\"linear\" or 2.2");
-        return {};
-    }
-    const std::string word = ascii_lower(text->get());
-    if (word.empty() || word == "linear" || word == "srgb") return word;
-    // A gamma in quotes is what one writes after typing it on the command line.
-    double gamma = 0;
-    const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), gamma);
-    if (error == std::errc() && end == word.data() + word.size() && gamma >= kGamma.low && gamma <= kGamma.high) return word;
-    fields.wrong_value("encoding", *node, fmt::format("is {}", in_quotes(text->get())), "write \"linear\", \"srgb\" or a gamma number such as 2.2");
-    return {};
-}
 
 void read_strips(Fields& sheet_fields, Sheet& sheet, Draft& draft, Problems& problems) {
     const std::string example = "strips = [ { roll = \"R1\", first = 1 } ]";
@@ -88,6 +62,32 @@ void read_sheet(const toml::table& table, std::size_t number, Draft& draft, Prob
 }
 
 }  // namespace
+
+std::string resolved(const std::string& ledger_path, const std::string& file) {
+    return (std::filesystem::path(ledger_path).parent_path() / file).lexically_normal().string();
+}
+
+std::string read_encoding(Fields& fields) {
+    const toml::node* node = fields.any("encoding");
+    if (!node) return {};
+    if (node->is_number()) {
+        const auto gamma = fields.number_in("encoding", *node, kGamma);
+        return gamma ? fmt::format("{}", *gamma) : std::string();
+    }
+    const toml::value<std::string>* text = node->as_string();
+    if (!text) {
+        fields.wrong_type("encoding", *node, "\"linear\", \"srgb\" or a gamma number", "\"linear\" or 2.2");
+        return {};
+    }
+    const std::string word = ascii_lower(text->get());
+    if (word.empty() || word == "linear" || word == "srgb") return word;
+    // A gamma in quotes is what one writes after typing it on the command line.
+    double gamma = 0;
+    const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), gamma);
+    if (error == std::errc() && end == word.data() + word.size() && gamma >= kGamma.low && gamma <= kGamma.high) return word;
+    fields.wrong_value("encoding", *node, fmt::format("is {}", in_quotes(text->get())), "write \"linear\", \"srgb\" or a gamma number such as 2.2");
+    return {};
+}
 
 void read_sheets(Fields& root, Draft& draft, Problems& problems) {
     const toml::node* node = root.any("sheet");

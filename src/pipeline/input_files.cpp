@@ -13,7 +13,8 @@ std::optional<FileStamp> stamp_of(const std::string& path) {
 
 std::vector<std::optional<FileStamp>> stamps_of(const SheetPlan& sheet) {
     std::vector<std::optional<FileStamp>> stamps{stamp_of(sheet.path)};
-    if (!sheet.scan.infrared_path.empty()) stamps.push_back(stamp_of(sheet.scan.infrared_path));
+    for (const std::string* path : {&sheet.scan.infrared_path, &sheet.scan.light_frame_path, &sheet.scan.dark_frame_path})
+        if (!path->empty()) stamps.push_back(stamp_of(*path));
     return stamps;
 }
 
@@ -22,7 +23,7 @@ InputFiles::InputFiles(const RunOptions& options, const Plan& plan) {
     if (options.ledger) paths.push_back(options.ledger->path);
     for (const SheetPlan& sheet : plan.sheets) {
         paths.push_back(sheet.path);
-        paths.push_back(sheet.scan.infrared_path);
+        for (const std::string& path : {sheet.scan.infrared_path, sheet.scan.light_frame_path, sheet.scan.dark_frame_path}) paths.push_back(path);
     }
     for (const std::string& path : paths)
         if (const auto stamp = path.empty() ? std::nullopt : stamp_of(path)) identities_.insert({stamp->device, stamp->inode});

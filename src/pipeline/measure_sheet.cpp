@@ -79,6 +79,12 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     auto reader = open_scan(plan.path, plan.scan, observer);
     if (!reader) return Failure(std::move(reader.error()));
     OverviewOptions wanted = options.overview;
+    if (plan.close_up) {
+        // A camera states no resolution that means anything; a frame 1500 pixels long is 24 micrometres to the pixel, and plenty.
+        constexpr std::int64_t kCloseUpPixels = 1'500'000;
+        wanted.target_dpi = 1e9;
+        wanted.max_pixels = std::min(wanted.max_pixels, kCloseUpPixels);
+    }
     wanted.max_pixels = std::min(wanted.max_pixels, options.memory_bytes / kBytesPerOverviewPixel);
     auto overview = read_overview(**reader, wanted, observer);
     if (!overview) return Failure(std::move(overview.error()));
@@ -161,7 +167,9 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
         layout = plan.layout->layout;
         if (auto valid = check_layout(layout, overview); !valid) return valid;
     } else {
-        auto found = find_frames(overview, options.find);
+        FindOptions wanted = options.find;
+        wanted.close_up = plan.close_up;
+        auto found = find_frames(overview, wanted);
         if (!found) return Failure(std::move(found.error()));
         layout = std::move(*found);
     }

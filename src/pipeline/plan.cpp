@@ -38,10 +38,15 @@ const Sheet* sheet_of(const Ledger& ledger, const std::string& path) {
 }
 
 Result<SheetPlan> plan_sheet(const RunOptions& options, std::string file, std::string path, const Sheet* sheet) {
-    SheetPlan plan{std::move(file), std::move(path), {}, options.scan, {}, {}};
+    SheetPlan plan{std::move(file), std::move(path), {}, options.scan, {}, {}, options.find.close_up};
     plan.scan.memory_bytes = std::max<std::int64_t>(options.memory_bytes / 4, 16 << 20);
     if (sheet == nullptr) return plan;
     plan.sheet = *sheet;
+    plan.close_up = plan.close_up || sheet->close_up;
+    if (plan.scan.light_frame_path.empty()) {
+        plan.scan.light_frame_path = sheet->light_frame_path;
+        plan.scan.dark_frame_path = sheet->dark_frame_path;
+    }
     if (plan.scan.infrared_path.empty() && !plan.scan.ignore_infrared) plan.scan.infrared_path = sheet->infrared_path;
     if (!plan.scan.dpi) plan.scan.dpi = sheet->dpi;
     if (!plan.scan.encoding && !sheet->encoding.empty()) {
@@ -67,6 +72,13 @@ Result<std::vector<SheetPlan>> plan_sheets(const RunOptions& options, std::vecto
     for (const std::string& scan : options.scans) {
         if (!seen.insert(canonical(scan)).second) continue;
         const Sheet* sheet = options.ledger ? sheet_of(*options.ledger, scan) : nullptr;
+        Sheet shot;
+        if (sheet == nullptr && !options.ledger && options.find.close_up) {
+            // Shots without a ledger are one roll, in the order given.
+            shot.file = shot.path = scan;
+            shot.strips = {SheetStrip{.roll = "roll", .first_frame = static_cast<int>(sheets.size()) + 1}};
+            sheet = &shot;
+        }
         if (options.ledger && sheet == nullptr) {
             Finding finding{
                 Severity::caution, "sheet-not-in-ledger", "The ledger has no entry for this scan, so its rolls are named by sheet and strip.", {}, {}};

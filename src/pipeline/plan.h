@@ -18,6 +18,7 @@ struct SheetPlan {
     ScanOptions scan;
     std::optional<Sheet> sheet;         ///< the ledger's entry
     std::optional<NamedLayout> layout;  ///< corrections by hand
+    bool close_up = false;              ///< a camera's shot of one frame
 };
 
 /// Sheets that share a roll form a group, as what is pooled over a roll needs all of them; so do sheets with rolls of one stock, while memory

@@ -3,6 +3,7 @@
 #include "scan/guard.h"
 #include "scan/infrared.h"
 #include "scan/input_file.h"
+#include "scan/light_frame.h"
 #include "scan/opencv_reader.h"
 #include "scan/raw_reader.h"
 #include "scan/tiff_nature.h"
@@ -68,6 +69,7 @@ Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const Sca
     if (auto valid = validate(options); !valid) return Failure(valid.error());
     return guarded(path, [&]() -> Opened {
         auto opened = open_by_content(path, options, observer);
+        if (opened && !options.light_frame_path.empty()) opened = divide_by_light_frame(std::move(*opened), options, observer);
         if (!opened || options.ignore_infrared || options.infrared_path.empty()) return opened;
         return add_infrared_file(std::move(*opened), options, observer);
     });

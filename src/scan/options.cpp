@@ -16,6 +16,8 @@ Result<void> validate(const ScanOptions& options) {
         return fail(ErrorCode::usage, "a gamma must be from 0.3 to 4", {}, "2.2 and 1.8 are usual; linear scans have 1");
     if (options.dpi && !(*options.dpi >= kLeastDpi && *options.dpi <= kMostDpi))
         return fail(ErrorCode::usage, "a resolution must be from 100 to 25000 dpi", {}, "give the scan's own resolution, e.g. 2400");
+    if (!options.dark_frame_path.empty() && options.light_frame_path.empty())
+        return fail(ErrorCode::usage, "a dark frame goes with a light frame", {}, "name a frame of the bare light as well");
     if (options.max_pixels < 1) return fail(ErrorCode::usage, "the limit of pixels must be at least 1");
     if (options.memory_bytes < kLeastMemory) return fail(ErrorCode::usage, "the memory for decoded pixels must be at least 64 KiB");
     return {};

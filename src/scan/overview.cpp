@@ -124,6 +124,7 @@ Result<Overview> read_overview(ScanReader& reader, const OverviewOptions& option
         overview.has_infrared = info.has_infrared;
         overview.monochrome_file = info.colour_channels == 1;
         overview.bits = info.bits;
+        overview.light_divided = info.light_divided;
         return overview;
     });
 }

@@ -57,16 +57,18 @@ std::array<double, 3> drawn_light(std::size_t patch) {
 }
 
 const std::array<std::array<cv::Point2f, 4>, 7> kPlaces{{
-    {{{0, 0}, {180, 0}, {180, 120}, {0, 120}}},       // fills the frame
-    {{{40, 30}, {130, 34}, {126, 96}, {38, 92}}},     // half of it, held a little askew
-    {{{130, 94}, {38, 98}, {42, 34}, {132, 36}}},     // upside down
-    {{{118, 8}, {120, 112}, {48, 110}, {50, 6}}},     // on its side
-    {{{52, 112}, {46, 10}, {116, 8}, {120, 110}}},    // and on the other
-    {{{60, 40}, {160, 20}, {165, 92}, {64, 100}}},    // seen at a slant
-    {{{70, 25}, {150, 62}, {120, 115}, {42, 80}}},    // turned by 25 degrees
+    {{{0, 0}, {180, 0}, {180, 120}, {0, 120}}},     // fills the frame
+    {{{40, 30}, {130, 34}, {126, 96}, {38, 92}}},   // half of it, held a little askew
+    {{{130, 94}, {38, 98}, {42, 34}, {132, 36}}},   // upside down
+    {{{118, 8}, {120, 112}, {48, 110}, {50, 6}}},   // on its side
+    {{{52, 112}, {46, 10}, {116, 8}, {120, 110}}},  // and on the other
+    {{{60, 40}, {160, 20}, {165, 92}, {64, 100}}},  // seen at a slant
+    {{{70, 25}, {150, 62}, {120, 115}, {42, 80}}},  // turned by 25 degrees
 }};
 
-Lab lab_of(const std::array<double, 3>& rgb) { return lab_from_linear_srgb({static_cast<float>(rgb[0]), static_cast<float>(rgb[1]), static_cast<float>(rgb[2])}); }
+Lab lab_of(const std::array<double, 3>& rgb) {
+    return lab_from_linear_srgb({static_cast<float>(rgb[0]), static_cast<float>(rgb[1]), static_cast<float>(rgb[2])});
+}
 
 struct Colours {
     double mean = 0, grey_chroma = 0;

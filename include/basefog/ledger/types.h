@@ -93,7 +93,9 @@ struct Sheet {
     std::string infrared_path;  ///< resolved, or empty
     std::string encoding;       ///< as for --encoding, or empty
     std::optional<double> dpi;
-    std::vector<SheetStrip> strips;  ///< in scan order
+    std::vector<SheetStrip> strips;                 ///< in scan order
+    bool close_up = false;                          ///< a camera's shot of one frame
+    std::string light_frame_path, dark_frame_path;  ///< of such a shot: resolved, or empty
     friend bool operator==(const Sheet&, const Sheet&) = default;
 };
 

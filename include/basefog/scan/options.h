@@ -14,6 +14,9 @@ struct ScanOptions {
     std::optional<double> dpi;         ///< overrides the file's resolution
     std::string infrared_path;         ///< a second file holding infrared; empty: fourth sample or second page, if any
     bool ignore_infrared = false;
+    /// A shot of the bare light by the same camera with the same settings: every pixel is divided by it. Empty: not so.
+    std::string light_frame_path;
+    std::string dark_frame_path;                    ///< a shot with the lens capped, taken off both; goes with a light frame
     std::int64_t max_pixels = 2'000'000'000;        ///< refuse larger images before allocating anything
     std::int64_t memory_bytes = 256 * 1024 * 1024;  ///< decoded strips or tiles kept by a reader
     std::string spill_folder;                       ///< where a scan that can only be read from the top is laid out once; empty: the system's

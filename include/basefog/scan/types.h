@@ -33,10 +33,11 @@ struct ScanInfo {
     std::int64_t width = 0, height = 0;  ///< after the orientation tag was obeyed
     int bits = 16;                       ///< per sample as stored: 8, 16 or 32 (float)
     bool float_samples = false;
-    int colour_channels = 3;    ///< 1 (grey, handed out as r = g = b) or 3
-    bool has_infrared = false;  ///< a fourth sample, a second page or a second file
-    std::string infrared_from;  ///< "fourth sample", "second page", the second file's path, or empty
-    bool lossy = false;         ///< JPEG compression: warn, measurements suffer
+    int colour_channels = 3;     ///< 1 (grey, handed out as r = g = b) or 3
+    bool has_infrared = false;   ///< a fourth sample, a second page or a second file
+    std::string infrared_from;   ///< "fourth sample", "second page", the second file's path, or empty
+    bool light_divided = false;  ///< by a frame of the bare light: 1 is bare light everywhere, and full scale is no limit
+    bool lossy = false;          ///< JPEG compression: warn, measurements suffer
     Encoding encoding;
     Origin encoding_origin = Origin::assumed;
     std::string profile_name;                    ///< description of the embedded ICC profile, if any
@@ -63,6 +64,7 @@ struct Overview {
     std::optional<PixelsPerMm> scan_resolution;  ///< of the full scan, as in ScanInfo
     bool has_infrared = false;
     bool monochrome_file = false;  ///< one colour channel in the file
+    bool light_divided = false;    ///< as in ScanInfo
     int bits = 16;
     Rgb<double> clipped_share;  ///< share of scan pixels at the file's full scale, per channel
     std::uint64_t digest = 0;   ///< of all decoded rows; tells whether the file changed later

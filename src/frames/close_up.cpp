@@ -1,0 +1,371 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "close_up.h"
+
+#include "light.h"
+#include "say.h"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <optional>
+#include <vector>
+
+namespace basefog::frames {
+namespace {
+
+/// Tilts tried, degrees, and their step; finer is found by the lines themselves. Chosen.
+constexpr double kTiltStep = 0.5;
+/// Share of the picture's side that a line is asked along, about its middle: corners belong to neighbours. Chosen.
+constexpr double kAlong = 0.66;
+/// A step in density counts whole from here on; grain and dust stay far below. Chosen.
+constexpr double kWholeStep = 0.06;
+/// A line is a candidate from this mean signed step on. Chosen: at half of the frame's edge something is denser than the rebate even at night.
+constexpr double kLeastStep = 0.15;
+constexpr std::size_t kMostCandidates = 24;
+/// One sigma of a gate's proportions, and of how far the lines may be off square over the frame's length, as a share. Chosen: gates differ by a per cent.
+constexpr double kAspectStd = 0.012;
+/// A frame fills at least this share of the picture, each way. Chosen: below, it is no close-up.
+constexpr double kLeastFill = 0.35;
+/// What a format other than the full frame must do better by, of four whole steps. Chosen: what is drawn in a picture may well have the proportions of another
+/// gate, and a person who photographs half frames can say so.
+constexpr double kUsualLead = 1.2;
+/// What filling the whole picture is worth beside filling none of it. Chosen: things in a picture have straight edges too; the gate is the largest.
+constexpr double kFilling = 1.0;
+/// The frame's side is cut into this many pieces, each of which says where the edge is.
+constexpr int kPieces = 36;
+constexpr double kSearchShare = 0.012;  // of the frame's longer side, either way of the candidate: .4 mm of a full frame
+constexpr double kAgreeShare = 0.0045;  // pieces this far off the line agree with it: .16 mm
+constexpr double kGoodShare = 0.45;     // of pieces agreeing: the edge is as good as seen whole
+
+/// Lines this far from the chosen ones, as a share of the longer side, are another frame; a score this much behind makes them e times less likely. Chosen.
+constexpr double kAnother = 0.015, kSureLead = 0.08;
+
+enum Side { top, right, bottom, left };
+
+/// Density (any zero) as the mean of the channels' logarithms.
+cv::Mat densities(const Overview& overview) {
+    cv::Mat out(static_cast<int>(overview.pixels.height()), static_cast<int>(overview.pixels.width()), CV_32F);
+    constexpr float kLeast = 1e-4F;
+    for (int y = 0; y < out.rows; ++y)
+        for (int x = 0; x < out.cols; ++x) {
+            const std::array<float, 3> p = clean_light(overview.pixels(x, y));
+            out.at<float>(y, x) = -(std::log10(std::max(p[0], kLeast)) + std::log10(std::max(p[1], kLeast)) + std::log10(std::max(p[2], kLeast))) / 3;
+        }
+    cv::GaussianBlur(out, out, {}, 1.0);
+    return out;
+}
+
+/// Mean signed step across each row of a picture, from above to below, of the columns in its middle.
+std::vector<double> steps_down(const cv::Mat& density) {
+    const int guard = std::max(2, density.rows / 400), from = static_cast<int>(density.cols * (0.5 - kAlong / 2)), to = density.cols - from;
+    std::vector<double> out(static_cast<std::size_t>(density.rows), 0.0);
+    for (int y = guard; y + guard < density.rows; ++y) {
+        const auto *above = density.ptr<float>(y - guard), *below = density.ptr<float>(y + guard);
+        double sum = 0;
+        for (int x = from; x < to; ++x) sum += std::clamp(static_cast<double>(below[x] - above[x]) / kWholeStep, -1.0, 1.0);
+        out[static_cast<std::size_t>(y)] = sum / (to - from);
+    }
+    return out;
+}
+
+struct Line {
+    double at = 0, step = 0;
+};
+/// The strongest steps of one sign; `sign` 1: denser further down.
+std::vector<Line> candidates(const std::vector<double>& steps, double sign) {
+    std::vector<Line> out;
+    for (std::size_t i = 1; i + 1 < steps.size(); ++i) {
+        const double s = sign * steps[i];
+        if (s >= kLeastStep && s >= sign * steps[i - 1] && s > sign * steps[i + 1]) out.push_back({static_cast<double>(i), s});
+    }
+    std::sort(out.begin(), out.end(), [](const Line& a, const Line& b) { return a.step > b.step; });
+    // Neighbouring peaks are one edge.
+    std::vector<Line> apart;
+    const double least = static_cast<double>(steps.size()) / 120;
+    for (const Line& l : out)
+        if (std::none_of(apart.begin(), apart.end(), [&](const Line& k) { return std::abs(k.at - l.at) < least; })) apart.push_back(l);
+    if (apart.size() > kMostCandidates) apart.resize(kMostCandidates);
+    return apart;
+}
+
+struct Choice {
+    double score = -1e9;
+    std::array<double, 4> at{};  ///< by Side, in the turned picture
+    FrameFormat format = FrameFormat::full;
+    bool upright = false;  ///< the strip runs down the picture
+};
+
+bool differs(const std::array<double, 4>& a, const std::array<double, 4>& b, double by) {
+    for (std::size_t i = 0; i < 4; ++i)
+        if (std::abs(a[i] - b[i]) > by) return true;
+    return false;
+}
+
+std::vector<FrameFormat> formats_for(const FindOptions& options) {
+    if (options.format != FrameFormat::automatic) return {options.format};
+    std::vector<FrameFormat> out;
+    for (const FormatSize& f : kFormats) out.push_back(f.format);
+    return out;
+}
+
+/// Four lines with a gate's proportions; another than `but`, where that is given.
+Choice choose(const cv::Mat& turned, const FindOptions& options, const Choice* but = nullptr) {
+    cv::Mat sideways;
+    cv::transpose(turned, sideways);
+    const std::vector<double> down = steps_down(turned), across = steps_down(sideways);
+    const std::vector<Line> tops = candidates(down, 1), bottoms = candidates(down, -1), lefts = candidates(across, 1), rights = candidates(across, -1);
+    Choice best;
+    struct Span {
+        Line first, second;
+        [[nodiscard]] double length() const { return second.at - first.at; }
+        [[nodiscard]] double step() const { return first.step + second.step; }
+    };
+    const auto spans = [](const std::vector<Line>& firsts, const std::vector<Line>& seconds, double least) {
+        std::vector<Span> out;
+        for (const Line& a : firsts)
+            for (const Line& b : seconds)
+                if (b.at - a.at >= least) out.push_back({a, b});
+        return out;
+    };
+    const std::vector<Span> heights = spans(tops, bottoms, kLeastFill * turned.rows), widths = spans(lefts, rights, kLeastFill * turned.cols);
+    for (const FrameFormat format : formats_for(options)) {
+        const FormatSize& size = size_of(format);
+        const double usual = format == FrameFormat::full ? kUsualLead : 0;
+        for (const bool upright : {false, true}) {
+            const double aspect = upright ? size.across / size.along : size.along / size.across;
+            for (const Span& h : heights)
+                for (const Span& w : widths) {
+                    const double off = std::log(w.length() / h.length() / aspect) / kAspectStd;
+                    const double filled = w.length() * h.length() / (static_cast<double>(turned.rows) * turned.cols);
+                    const double score = h.step() + w.step() + usual + kFilling * filled - 0.5 * off * off;
+                    if (score <= best.score) continue;
+                    const std::array<double, 4> at{h.first.at, w.second.at, h.second.at, w.first.at};
+                    if (but == nullptr || differs(at, but->at, kAnother * std::max(turned.rows, turned.cols))) best = {score, at, format, upright};
+                }
+        }
+    }
+    return best;
+}
+
+cv::Mat turn(const cv::Mat& picture, double degrees) {
+    if (degrees == 0) return picture;
+    cv::Mat out;
+    const cv::Point2f middle(static_cast<float>(picture.cols - 1) / 2, static_cast<float>(picture.rows - 1) / 2);
+    cv::warpAffine(picture, out, cv::getRotationMatrix2D(middle, degrees, 1), picture.size(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    return out;
+}
+
+/// A place of the turned picture in the picture itself.
+cv::Point2d turn_back(cv::Point2d p, const cv::Mat& picture, double degrees) {
+    const cv::Point2d middle((picture.cols - 1) / 2.0, (picture.rows - 1) / 2.0), d = p - middle;
+    const double a = degrees * CV_PI / 180;  // the warp turns counter-clockwise by `degrees`
+    return {middle.x + std::cos(a) * d.x - std::sin(a) * d.y, middle.y + std::sin(a) * d.x + std::cos(a) * d.y};
+}
+
+struct Edge {
+    cv::Point2d through;
+    cv::Point2d along;
+    double agreeing = 0;  ///< share of its pieces
+    double std = 0;       ///< of its place, pixels
+};
+
+double sample(const cv::Mat& m, cv::Point2d p) {
+    const double x = std::clamp(p.x, 0.0, m.cols - 1.001), y = std::clamp(p.y, 0.0, m.rows - 1.001);
+    const int i = static_cast<int>(x), j = static_cast<int>(y);
+    const double u = x - i, v = y - j;
+    const auto at = [&](int r, int c) { return static_cast<double>(m.at<float>(r, c)); };
+    return (at(j, i) * (1 - u) + at(j, i + 1) * u) * (1 - v) + (at(j + 1, i) * (1 - u) + at(j + 1, i + 1) * u) * v;
+}
+
+/// Where, along the way from the rebate into the picture, a piece of the edge has its density half gained; none where it gains none.
+std::optional<double> crossing(const cv::Mat& density, cv::Point2d from, cv::Point2d along, cv::Point2d inwards, double piece, double reach) {
+    const int n = 2 * static_cast<int>(std::ceil(2 * reach)) + 1;
+    std::vector<double> profile(static_cast<std::size_t>(n), 0.0);
+    const int across = std::max(3, static_cast<int>(piece));
+    for (int i = 0; i < n; ++i)
+        for (int k = 0; k < across; ++k) {
+            const double t = -reach + 2 * reach * i / (n - 1);
+            profile[static_cast<std::size_t>(i)] += sample(density, from + along * (piece * (k + 0.5) / across) + inwards * t) / across;
+        }
+    // The step that parts the profile best into two levels: least squares.
+    double total = 0, best = 0;
+    for (const double v : profile) total += v;
+    int at = -1;
+    double left = 0, low = 0, high = 0;
+    for (int i = 1; i < n; ++i) {
+        left += profile[static_cast<std::size_t>(i - 1)];
+        const double a = left / i, b = (total - left) / (n - i), gain = (b - a) * (b - a) * i * (n - i);
+        if (b > a && gain > best) best = gain, at = i, low = a, high = b;
+    }
+    if (at < 0 || high - low < kWholeStep / 2) return std::nullopt;
+    // Half-way between the levels beside it, by straight interpolation.
+    const int margin = std::max(2, n / 10);
+    const auto level = [&](int a, int b) {
+        double sum = 0;
+        int count = 0;
+        for (int i = std::max(0, a); i < std::min(n, b); ++i) sum += profile[static_cast<std::size_t>(i)], ++count;
+        return count > 0 ? sum / count : 0.0;
+    };
+    const double outside = level(at - 3 * margin, at - margin), inside = level(at + margin, at + 2 * margin), half = 0.5 * (outside + inside);
+    if (!(inside > outside)) return std::nullopt;
+    double where = at - 0.5, nearest = 1e9;
+    for (int i = std::max(1, at - margin); i < std::min(n, at + margin); ++i) {
+        const double a = profile[static_cast<std::size_t>(i - 1)], b = profile[static_cast<std::size_t>(i)];
+        if (!(a <= half && half < b)) continue;
+        const double place = i - 1 + (half - a) / (b - a);
+        if (std::abs(place - (at - 0.5)) < nearest) nearest = std::abs(place - (at - 0.5)), where = place;
+    }
+    return -reach + 2 * reach * where / (n - 1);
+}
+
+/// One edge from its rough ends: every piece votes, the line that most agree on wins.
+Edge refine(const cv::Mat& density, cv::Point2d a, cv::Point2d b, cv::Point2d inwards, double longer_side) {
+    Edge edge;
+    const double length = cv::norm(b - a);
+    const cv::Point2d along = (b - a) * (1 / length);
+    constexpr double kCorner = 0.03;  // of the length is left out at each end
+    std::vector<cv::Point2d> seen;    // along the edge, and off it
+    const double usable = length * (1 - 2 * kCorner), piece = usable / kPieces, reach = kSearchShare * longer_side;
+    for (int i = 0; i < kPieces; ++i) {
+        const double s = kCorner * length + piece * i;
+        if (const auto off = crossing(density, a + along * s, along, inwards, piece, reach)) seen.emplace_back(s + piece / 2, *off);
+    }
+    edge.through = a, edge.along = along, edge.std = reach;
+    if (seen.size() < 4) return edge;
+    // Through every two pieces: the line that most others agree with; then least squares through those.
+    const double agree = kAgreeShare * longer_side;
+    double best = -1, offset = 0, slope = 0;
+    for (std::size_t i = 0; i < seen.size(); ++i)
+        for (std::size_t j = i + 1; j < seen.size(); ++j) {
+            if (seen[j].x - seen[i].x < length / 6) continue;
+            const double m = (seen[j].y - seen[i].y) / (seen[j].x - seen[i].x), c = seen[i].y - m * seen[i].x;
+            if (std::abs(m) > 0.02) continue;
+            double support = 0;
+            for (const cv::Point2d& p : seen) {
+                const double d = (p.y - m * p.x - c) / agree;
+                support += std::max(0.0, 1 - d * d);
+            }
+            if (support > best) best = support, offset = c, slope = m;
+        }
+    if (best < 0) return edge;
+    double n = 0, x = 0, y = 0, xx = 0, xy = 0;
+    std::vector<cv::Point2d> with;
+    for (const cv::Point2d& p : seen)
+        if (std::abs(p.y - slope * p.x - offset) < agree) with.push_back(p), n += 1, x += p.x, y += p.y;
+    x /= n, y /= n;
+    for (const cv::Point2d& p : with) xx += (p.x - x) * (p.x - x), xy += (p.x - x) * (p.y - y);
+    slope = xx > 0 ? xy / xx : 0;
+    double squares = 0;
+    for (const cv::Point2d& p : with) squares += std::pow(p.y - y - slope * (p.x - x), 2);
+    edge.through = a + along * x + inwards * y;
+    edge.along = along + inwards * slope;
+    edge.agreeing = n / kPieces;
+    edge.std = std::sqrt(squares / std::max(n - 2, 1.0) / n);
+    return edge;
+}
+
+std::optional<cv::Point2d> meet(const Edge& a, const Edge& b) {
+    const double cross = a.along.x * b.along.y - a.along.y * b.along.x;
+    if (std::abs(cross) < 0.5) return std::nullopt;
+    const cv::Point2d d = b.through - a.through;
+    return a.through + a.along * ((d.x * b.along.y - d.y * b.along.x) / cross);
+}
+
+PointPx to_scan(cv::Point2d p, int factor) { return {(p.x + 0.5) * factor, (p.y + 0.5) * factor}; }
+
+/// The film about the frame: on to the picture's borders along it, its own width across.
+Quad film_about(const Quad& frame, const FormatSize& size, const Overview& overview) {
+    const PointPx middle = centre(frame), along = (frame[1] + frame[2] - frame[0] - frame[3]) * 0.5, across = (frame[3] + frame[2] - frame[0] - frame[1]) * 0.5;
+    const double half = 0.5 * (size.film_width / size.across);
+    const auto width = static_cast<double>(overview.scan_width), height = static_cast<double>(overview.scan_height);
+    // As far along as a corner stays on the scan.
+    const auto reach = [&](double sign) {
+        double t = 0.5;
+        for (int i = 0; i < 400; ++i) {
+            const PointPx p = middle + along * (sign * (t + 0.01));
+            if (p.x < 0 || p.y < 0 || p.x > width || p.y > height) break;
+            t += 0.01;
+        }
+        return sign * t;
+    };
+    const double from = reach(-1), to = reach(1);
+    const auto at = [&](double u, double v) {
+        PointPx p = middle + along * u + across * v;
+        p.x = std::clamp(p.x, 0.0, width), p.y = std::clamp(p.y, 0.0, height);
+        return p;
+    };
+    return {at(from, -half), at(to, -half), at(to, half), at(from, half)};
+}
+
+}  // namespace
+
+SheetLayout find_close_up(const Overview& overview, const FindOptions& options) {
+    SheetLayout layout;
+    layout.scale_origin = ScaleOrigin::assumed;
+    layout.scale = PixelsPerMm(static_cast<double>(std::max(overview.scan_width, overview.scan_height)) / 38);  // if nothing better is found
+    const cv::Mat density = densities(overview);
+    Choice best;
+    double tilt = 0;
+    const int steps = static_cast<int>(std::floor(options.max_tilt_deg / kTiltStep));
+    for (int i = -steps; i <= steps; ++i) {
+        const Choice choice = choose(turn(density, i * kTiltStep), options);
+        if (choice.score > best.score) best = choice, tilt = i * kTiltStep;
+    }
+    if (best.score < 0) {
+        say_strips(layout);
+        return layout;
+    }
+    const auto corner = [&](Side x, Side y) { return turn_back({best.at[x], best.at[y]}, density, tilt); };
+    const std::array<cv::Point2d, 4> rough{corner(left, top), corner(right, top), corner(right, bottom), corner(left, bottom)};
+    const double w = cv::norm(rough[1] - rough[0]), h = cv::norm(rough[3] - rough[0]), longer = std::max(w, h);
+    std::array<Edge, 4> edges;
+    for (std::size_t i = 0; i < 4; ++i) {
+        const cv::Point2d &a = rough[i], &b = rough[(i + 1) % 4], d = (b - a) * (1 / cv::norm(b - a));
+        edges[i] = refine(density, a, b, {-d.y, d.x}, longer);
+    }
+    std::array<PointPx, 4> found;
+    for (std::size_t i = 0; i < 4; ++i) {
+        const auto p = meet(edges[(i + 3) % 4], edges[i]);
+        found[i] = to_scan(p ? *p : rough[i], overview.factor);
+    }
+    const FormatSize& size = size_of(best.format);
+    StripBox strip;
+    strip.format = best.format;
+    strip.direction = best.upright ? StripDirection::vertical : StripDirection::horizontal;
+    FrameBox frame;
+    // A strip that runs down is read from its top end: the picture's top left is the scan's top right.
+    for (std::size_t i = 0; i < 4; ++i) frame.corners[i] = found[best.upright ? (i + 1) % 4 : i];
+    const double along = 0.5 * (distance(frame.corners[0], frame.corners[1]) + distance(frame.corners[3], frame.corners[2]));
+    const double across = 0.5 * (distance(frame.corners[0], frame.corners[3]) + distance(frame.corners[1], frame.corners[2]));
+    layout.scale = PixelsPerMm(0.5 * (along / size.along.value() + across / size.across.value()));
+    double seen = 1, worst = 0;
+    for (const Edge& e : edges) seen *= std::min(1.0, e.agreeing / kGoodShare), worst = std::max(worst, e.std);
+    // Nearly as good a frame elsewhere, as on a chart or a wedge: which is the gate's cannot be told.
+    const double lead = best.score - choose(turn(density, tilt), options, &best).score;
+    seen /= 1 + std::exp(-lead / kSureLead);
+    constexpr double kUsualFill = 0.6;  // Chosen: smaller, it may be a part of the picture
+    const double filled = w * h / (static_cast<double>(density.rows) * density.cols);
+    seen *= std::min(1.0, filled / kUsualFill);
+    const double proportions = std::log(along / across / (size.along / size.across)) / kAspectStd;
+    frame.confidence = std::clamp(seen * std::exp(-0.125 * proportions * proportions), 0.0, 0.99);
+    frame.edge_std = Millimetres(worst * overview.factor / layout.scale.value());
+    strip.corners = film_about(frame.corners, size, overview);
+    const PointPx direction = frame.corners[1] - frame.corners[0];
+    strip.angle_deg = std::atan2(direction.y, direction.x) * 180 / CV_PI - (best.upright ? 90 : 0);
+    strip.confidence = frame.confidence;
+    strip.format_confidence = frame.confidence;
+    strip.frames.push_back(frame);
+    layout.strips.push_back(std::move(strip));
+    Finding scale;
+    scale.severity = Severity::note, scale.code = "scale-from-frames";
+    scale.message = "A close-up: its scale was taken from the frame's own size, which is good to a per cent.";
+    scale.numbers = {{"film_dpi", layout.scale.value() * kMmPerInch}};
+    layout.findings.push_back(std::move(scale));
+    say_strips(layout);
+    return layout;
+}
+
+}  // namespace basefog::frames
