@@ -16,12 +16,13 @@ namespace {
 struct Columns {
     ColumnSums sums;
     Steps steps;
+    std::vector<double> joints;
     double side = 0, u_first = 0;
     int n = 0;
     int film_first = 0, film_last = 0;  ///< columns of film: [first, last)
 };
 Columns look_at_columns(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty) {
-    Columns out{column_sums(cells, place, rows, dirty), column_steps(cells, rows), cells.side, cells.u_first, cells.nu, 0, 0};
+    Columns out{column_sums(cells, place, rows, dirty), column_steps(cells, rows), column_joints(cells, rows), cells.side, cells.u_first, cells.nu, 0, 0};
     out.film_first = std::clamp(cell_index(place.u0, cells.u_first, cells.side), 0, cells.nu);
     out.film_last = std::clamp(cell_index(place.u1, cells.u_first, cells.side), out.film_first, cells.nu);
     return out;
@@ -100,7 +101,9 @@ std::vector<Step> possible_steps(double side, const Gauge& gauge, double length)
         const double room = std::sqrt(static_cast<double>(k));
         const double least = std::min(k * gauge.pitch - gauge.advance_less * room, (k - 1) * gauge.pitch + gauge.width - gauge.most_overlap);
         const int from = static_cast<int>(std::lround(least / side));
-        const int to = static_cast<int>(std::lround((k * gauge.pitch + gauge.advance_more * room) / side));
+        // One frame may be wound on too far, by up to where a blank one would have room.
+        const double furthest = k == 1 ? 2 * gauge.pitch - gauge.advance_less : k * gauge.pitch + gauge.advance_more * room;
+        const int to = static_cast<int>(std::lround(furthest / side));
         for (int back = from; back <= to; ++back) {
             const double off = (back * side - k * gauge.pitch) / (gauge.advance_std * room);
             steps.push_back({back, k - 1, std::min(0.5 * off * off, kAdvanceCostMost) + 1.5 * (k - 1)});
@@ -142,7 +145,7 @@ private:
             if (step.back > i) continue;
             const int j = i - step.back;
             if (slots_.at[static_cast<std::size_t>(j)].cut_end || score_[static_cast<std::size_t>(j)] < -1e8) continue;
-            const double s = score_[static_cast<std::size_t>(j)] - step.cost - counted_twice(j, i);
+            const double s = score_[static_cast<std::size_t>(j)] - step.cost + meeting(j, i);
             if (s <= best) continue;
             best = s;
             from_[here] = j;
@@ -150,10 +153,17 @@ private:
         }
         return best;
     }
-    /// Frames that overlap share columns, which must not count for both.
-    [[nodiscard]] double counted_twice(int j, int i) const {
-        const int from = std::clamp(slots_.first + i, 0, columns_.n), to = std::clamp(slots_.first + j + width_, 0, columns_.n);
-        return to > from ? std::max(0.0, evidence_of(columns_, from, to)) + kOverlapCost : 0;
+    /// Frames without a gap between them that could be seen. Where they meet, or one begins and the other ends, must show as a joint; and columns
+    /// that they share must not count for both.
+    [[nodiscard]] double meeting(int j, int i) const {
+        const int begin = slots_.first + i, end = slots_.first + j + width_, gap = static_cast<int>(std::lround(kLeastGapMm / columns_.side));
+        if (begin - end >= gap) return 0;
+        const int from = std::clamp(begin, 0, columns_.n), to = std::clamp(end, 0, columns_.n);
+        const double twice = to > from ? std::max(0.0, evidence_of(columns_, from, to)) : 0;
+        const auto more = [&](const std::vector<double>& steps, int at, int reach) {
+            return std::max(0.0, strongest_near(columns_.joints, at, reach) - strongest_near(steps, at, reach));
+        };
+        return kStepEvidence * (more(columns_.steps.left, from, 0) + more(columns_.steps.right, to, 2)) - kMeetCost - twice;
     }
     [[nodiscard]] Chain trace(int best) const {
         Chain chain;
