@@ -208,8 +208,9 @@ std::vector<double> column_joints(const StripCells& cells, const Rows& rows) {
             };
             const double far = pair(-5), before = pair(-3), after = pair(1), beyond = pair(3), step = after - before;
             ++blocks;
-            if (!whole || std::abs(step) < 5 * noise + kLeast) continue;
-            steps += std::max(std::abs(before - far), std::abs(beyond - after)) < 3 * noise + kBeside * std::abs(step) ? 1 : 0;
+            const double grain = noise * std::pow(10, 0.5 * std::max({0.0, before, after}));  // less light, more noise
+            if (!whole || std::abs(step) < 5 * grain + kLeast) continue;
+            steps += std::max(std::abs(before - far), std::abs(beyond - after)) < 3 * grain + kBeside * std::abs(step) ? 1 : 0;
         }
         if (blocks > 0) joints[static_cast<std::size_t>(iu)] = static_cast<double>(steps) / blocks;
     }
