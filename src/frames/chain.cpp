@@ -16,12 +16,13 @@ namespace {
 struct Columns {
     ColumnSums sums;
     Steps steps;
+    std::vector<double> joints;
     double side = 0, u_first = 0;
     int n = 0;
     int film_first = 0, film_last = 0;  ///< columns of film: [first, last)
 };
 Columns look_at_columns(const StripCells& cells, const StripPlace& place, const Rows& rows, double dirty) {
-    Columns out{column_sums(cells, place, rows, dirty), column_steps(cells, rows), cells.side, cells.u_first, cells.nu, 0, 0};
+    Columns out{column_sums(cells, place, rows, dirty), column_steps(cells, rows), column_joints(cells, rows), cells.side, cells.u_first, cells.nu, 0, 0};
     out.film_first = std::clamp(cell_index(place.u0, cells.u_first, cells.side), 0, cells.nu);
     out.film_last = std::clamp(cell_index(place.u1, cells.u_first, cells.side), out.film_first, cells.nu);
     return out;
@@ -70,7 +71,7 @@ Slot slot_at(const Columns& columns, int i, int width) {
     slot.share = best_share(columns.sums, from, to).second;
     slot.evidence = evidence_of(columns, from, to) + kStepEvidence * ((slot.cut_start ? 0 : columns.steps.left[static_cast<std::size_t>(from)]) +
                                                                       (slot.cut_end ? 0 : strongest_near(columns.steps.right, to, 2)));
-    if (slot.cut_start || slot.cut_end) slot.evidence -= kCutCost;
+    if (slot.cut_start || slot.cut_end) slot.evidence -= kCutCost + kShortCost * std::max(0.0, 1 - (to - from) * columns.side / kShortMm);
     return slot;
 }
 
@@ -100,7 +101,9 @@ std::vector<Step> possible_steps(double side, const Gauge& gauge, double length)
         const double room = std::sqrt(static_cast<double>(k));
         const double least = std::min(k * gauge.pitch - gauge.advance_less * room, (k - 1) * gauge.pitch + gauge.width - gauge.most_overlap);
         const int from = static_cast<int>(std::lround(least / side));
-        const int to = static_cast<int>(std::lround((k * gauge.pitch + gauge.advance_more * room) / side));
+        // One frame may be wound on too far, by up to where a blank one would have room.
+        const double furthest = k == 1 ? 2 * gauge.pitch - gauge.advance_less : k * gauge.pitch + gauge.advance_more * room;
+        const int to = static_cast<int>(std::lround(furthest / side));
         for (int back = from; back <= to; ++back) {
             const double off = (back * side - k * gauge.pitch) / (gauge.advance_std * room);
             steps.push_back({back, k - 1, std::min(0.5 * off * off, kAdvanceCostMost) + 1.5 * (k - 1)});
@@ -142,7 +145,7 @@ private:
             if (step.back > i) continue;
             const int j = i - step.back;
             if (slots_.at[static_cast<std::size_t>(j)].cut_end || score_[static_cast<std::size_t>(j)] < -1e8) continue;
-            const double s = score_[static_cast<std::size_t>(j)] - step.cost - counted_twice(j, i);
+            const double s = score_[static_cast<std::size_t>(j)] - step.cost + meeting(j, i);
             if (s <= best) continue;
             best = s;
             from_[here] = j;
@@ -150,10 +153,26 @@ private:
         }
         return best;
     }
-    /// Frames that overlap share columns, which must not count for both.
-    [[nodiscard]] double counted_twice(int j, int i) const {
-        const int from = std::clamp(slots_.first + i, 0, columns_.n), to = std::clamp(slots_.first + j + width_, 0, columns_.n);
-        return to > from ? std::max(0.0, evidence_of(columns_, from, to)) + kOverlapCost : 0;
+    /// What lies between two frames, the second beginning at slot i. A gap is clear but for dirt. Without one that could be seen, the place where they
+    /// meet, or where one begins and the other ends, must show as a joint; and columns that they share must not count for both.
+    [[nodiscard]] double meeting(int j, int i) const {
+        constexpr double kOneJoint = 1.3, kNarrowMm = 1.2, kWideMm = 5, kDenseGap = 2;
+        const int begin = slots_.first + i, end = slots_.first + j + width_, narrow = static_cast<int>(std::lround(kNarrowMm / columns_.side));
+        const int from = std::clamp(begin, 0, columns_.n), to = std::clamp(end, 0, columns_.n);
+        const int blurred = from - to < narrow ? 1 : 2;
+        double score = 0;
+        if (from - to > 2 * blurred && (from - to) * columns_.side < kWideMm) score -= kDenseGap * std::max(0.0, evidence_of(columns_, to + blurred, from - blurred));
+        if (from - to >= narrow) return score;
+        if (to > from) score -= std::max(0.0, evidence_of(columns_, from, to));
+        // Chosen: lines in a picture make a third of a joint now and then; grey beside grey makes no whole one.
+        const auto sure = [&](int at, int reach) { return std::clamp((strongest_near(columns_.joints, at, reach) - 0.3) / 0.4, 0.0, 1.0); };
+        const double first = sure(from, 0), last = sure(to, 2);
+        // Where the two coincide they are one joint, which must not count twice; and frames that overlap must show both.
+        const double joints = std::abs(from - to) > 2 ? 2 * std::min(first, last) : kOneJoint * std::max(first, last);
+        // Blur spreads an edge over some columns: what counted as a step before is the same edge.
+        const double counted = strongest_near(columns_.steps.left, from, 0) + strongest_near(columns_.steps.right, to, 2);
+        const double seen = strongest_near(columns_.steps.left, from, 3) + strongest_near(columns_.steps.right, to, 5);
+        return score + (seen + 0.3 > joints ? 0 : kStepEvidence * std::max(0.0, joints - counted)) - kMeetCost * std::max(0.0, 1 - seen);
     }
     [[nodiscard]] Chain trace(int best) const {
         Chain chain;

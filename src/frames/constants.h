@@ -85,13 +85,16 @@ inline constexpr double kLeastEvidence = 12;
 /// Chosen: a frame reaches this far beyond the film's end before it is called cut off; what is left of it must be this long; and it must
 /// bring this much more evidence, as one of its edges cannot be seen.
 inline constexpr double kCutMm = 0.5, kLeastCutMm = 2, kCutCost = 45;
-/// Chosen: frames overlap by at most this, mm, and this share of one; and evidence that they must bring to be taken for overlapping.
+/// Chosen: and so much more the less there is left of it, under this many mm: a line in the picture beside it may be all that speaks for it.
+inline constexpr double kShortCost = 40, kShortMm = 8;
+/// Chosen: frames overlap by at most this, mm, and this share of one. A gap under this cannot be seen as one; frames that meet like that, or
+/// overlap, must bring so much evidence by their joints: lines in a picture make a third of one now and then.
 inline constexpr double kMostOverlapMm = 8.2, kMostOverlapShare = 0.32;
-inline constexpr double kOverlapCost = 10;
+inline constexpr double kLeastGapMm = 0.6, kMeetCost = 25;
 /// Chosen: evidence that every frame of a format costs, and that the usual format is ahead of the others by. A true edge brings up to 40.
 inline constexpr double kFrameCost = 20, kUsualFormat = 25;
 /// Chosen: by which the format that most of a sheet's film shows is ahead on its other strips: a strip comes from the same camera far more often than not.
-inline constexpr double kSheetFormat = 30;
+inline constexpr double kSheetFormat = 50;
 /// Chosen: a format's lead, natural log, at which it is taken for right three times in four.
 inline constexpr double kSureFormat = 15;
 /// Chosen: largest deviation from the stated scale that is corrected on the spot; beyond it, everything is looked at anew.

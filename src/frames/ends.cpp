@@ -3,10 +3,13 @@
 
 #include "constants.h"
 #include "edges.h"
+#include "robust.h"
 
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <utility>
+#include <vector>
 
 namespace basefog::frames {
 
@@ -32,10 +35,70 @@ EdgeQuery end_query(const StripFit& fit, std::size_t i, Side side, double guard)
     return query;
 }
 
+/// How this camera winds on, from frames that show both ends.
+struct Advance {
+    double mean = 0, std = 0;
+};
+
+/// Frames of which both ends are seen, a gate's width apart.
+struct Sure {
+    double width = 0;
+    std::vector<bool> frame;
+};
+Sure sure_frames(const StripFit& fit, const std::vector<FrameEdges>& edges) {
+    constexpr double kWindow = 0.1;  // Chosen: mm; edges are good to some hundredths
+    std::vector<double> widths, weights;
+    for (const FrameEdges& e : edges) {
+        if (!e.left.seen || !e.right.seen || std::abs(e.right.at - e.left.at - fit.gauge.width) > 3 * fit.gauge.gate_std) continue;
+        widths.push_back(e.right.at - e.left.at);
+        weights.push_back(std::min(e.left.share, e.right.share));
+    }
+    Sure out{crowd(widths, weights, kWindow).at, std::vector<bool>(edges.size(), false)};
+    for (std::size_t i = 0; i < edges.size() && !widths.empty(); ++i) {
+        const FrameEdges& e = edges[i];
+        out.frame[i] = e.left.seen && e.right.seen && std::abs(e.right.at - e.left.at - out.width) < kWindow;
+    }
+    return out;
+}
+
+Advance measure_advance(const StripFit& fit, const std::vector<FrameEdges>& edges, const Sure& sure) {
+    constexpr double kLeastStd = 0.08;  // Chosen: gaps jitter by some hundredths of a millimetre at least
+    std::vector<double> steps;
+    for (std::size_t i = 1; i < edges.size(); ++i) {
+        const double step = edges[i].left.at - edges[i - 1].left.at;
+        if (sure.frame[i] && sure.frame[i - 1] && std::abs(step - fit.gauge.pitch) < 2.5 * fit.gauge.advance_std) steps.push_back(step);
+    }
+    if (steps.size() < 2) return {fit.advance, fit.gauge.advance_std};
+    const double mean = median(steps), n = static_cast<double>(steps.size());
+    double square = fit.gauge.advance_std * fit.gauge.advance_std;
+    for (const double s : steps) square += (s - mean) * (s - mean);
+    return {mean, std::max(kLeastStd, std::sqrt(square / (1 + n)))};
+}
+
+/// A black bar along one end of a picture, or a line near it, passes for its edge. Of two ends that are not a gate's width apart, the one
+/// that fits the frames beside it stands.
+void drop_false_ends(std::vector<FrameEdges>& edges, const Sure& sure, const Advance& advance) {
+    constexpr double kApart = 0.15, kPlain = 2;  // Chosen: mm; natural log
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+        FrameEdges& e = edges[i];
+        if (!e.left.seen || !e.right.seen || sure.frame[i] || std::abs(e.right.at - e.left.at - sure.width) < kApart) continue;
+        const auto cost = [&](double start) {
+            double sum = 0;
+            const auto beside = [&](double step) { sum += std::min(8.0, 0.5 * std::pow((step - advance.mean) / advance.std, 2)); };
+            if (i > 0 && sure.frame[i - 1]) beside(start - edges[i - 1].left.at);
+            if (i + 1 < edges.size() && sure.frame[i + 1]) beside(edges[i + 1].left.at - start);
+            return sum;
+        };
+        const double by_left = cost(e.left.at), by_right = cost(e.right.at - sure.width);
+        if (by_left > by_right + kPlain) e.left = {};
+        if (by_right > by_left + kPlain) e.right = {};
+    }
+}
+
 /// Least squares for all starts and the one width (the last unknown), weights fading for edges that disagree.
 class StartEquations {
 public:
-    StartEquations(const StripFit& fit, const Eigen::VectorXd& x) : fit_(fit), x_(x), n_(x.size() - 1) {
+    StartEquations(const StripFit& fit, const Advance& advance, const Eigen::VectorXd& x) : fit_(fit), advance_(advance), x_(x), n_(x.size() - 1) {
         normal_ = Eigen::MatrixXd::Zero(n_ + 1, n_ + 1);
         right_ = Eigen::VectorXd::Zero(n_ + 1);
     }
@@ -47,15 +110,15 @@ public:
         }
     }
     void add_advances() {
-        const double std = fit_.gauge.advance_std;
+        const double std = advance_.std;
         for (Eigen::Index i = 1; i < n_; ++i) {
-            const double r = (x_(i) - x_(i - 1) - fit_.advance) / std, w = 1 / (std * std) / (1 + r * r / 4);
+            const double r = (x_(i) - x_(i - 1) - advance_.mean) / std, w = 1 / (std * std) / (1 + r * r / 4);
             normal_(i, i) += w;
             normal_(i - 1, i - 1) += w;
             normal_(i, i - 1) -= w;
             normal_(i - 1, i) -= w;
-            right_(i) += w * fit_.advance;
-            right_(i - 1) -= w * fit_.advance;
+            right_(i) += w * advance_.mean;
+            right_(i - 1) -= w * advance_.mean;
         }
     }
     /// The evidence's own answer holds what no edge holds; good to about half a millimetre. The gate is near its nominal.
@@ -87,6 +150,7 @@ private:
         right_(n_) += k * at;
     }
     const StripFit& fit_;
+    const Advance& advance_;
     const Eigen::VectorXd& x_;
     Eigen::Index n_;
     Eigen::MatrixXd normal_;
@@ -110,14 +174,17 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
     return edges;
 }
 
-void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges) {
+void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {
+    const Sure sure = sure_frames(fit, edges);
+    const Advance advance = measure_advance(fit, edges, sure);
+    if (sure.width > 0) drop_false_ends(edges, sure, advance);
     const auto n = static_cast<Eigen::Index>(fit.frames.size());
     Eigen::VectorXd x(n + 1);
     for (Eigen::Index i = 0; i < n; ++i) x(i) = fit.frames[static_cast<std::size_t>(i)].u;
     x(n) = fit.frames.front().width;
     Eigen::MatrixXd covariance;
     for (int pass = 0; pass < 20; ++pass) {
-        StartEquations equations(fit, x);
+        StartEquations equations(fit, advance, x);
         equations.add_edges(edges);
         equations.add_advances();
         equations.add_priors();

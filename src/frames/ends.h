@@ -13,6 +13,6 @@ struct FrameEdges {
 [[nodiscard]] std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight& light, const StripFit& fit, double guard);
 
 /// Frame starts and the camera's one width, with their uncertainties.
-void solve_starts(StripFit& fit, const std::vector<FrameEdges>& edges);
+void solve_starts(StripFit& fit, std::vector<FrameEdges> edges);
 
 }  // namespace basefog::frames

@@ -284,6 +284,8 @@ Found find_all(const Overview& overview, const FindOptions& options, double stat
     if (!scale || (stated > 0 && std::abs(scale->px_per_mm / stated - 1) <= kScaleContradiction)) return found;
     Found other = find_and_correct(overview, options, scale->px_per_mm, scale->origin);
     if (stated > 0 && (other.strips.empty() || (!found.doubtful && other.confidence() <= found.confidence()))) return found;
+    constexpr double kBetterBy = 0.15;  // Chosen: a doubtful answer whose pictures fit so much better than the other's stands all the same
+    if (stated > 0 && found.doubtful && other.quality() < found.quality() - kBetterBy) return found;
     return other;
 }
 

@@ -91,7 +91,7 @@ bool fogged_across(const StripCells& cells, const FrameFit& f, double from, doub
         if (!rebate && out > -1) continue;
         for (int iu = 0; iu < cells.nu; ++iu) {
             if (cells.u_of(iu) < from || cells.u_of(iu) > to || cells.kind[cells.index(iu, iv)] != Cell::film) continue;
-            (rebate ? beside : within).push_back(cells.above[cells.index(iu, iv)]);
+            (rebate ? beside : within).push_back(cells.above[cells.index(iu, iv)] / cells.damping(iu) + cells.base.fog_at(cells.u_of(iu)));
         }
     }
     if (beside.size() < 20 || within.empty()) return false;

@@ -31,4 +31,8 @@ struct Steps {
 /// whole columns fainter ones.
 [[nodiscard]] Steps column_steps(const StripCells& cells, const Rows& rows);
 
+/// Entry i: share of the rows in which density steps, up or down, right between columns i - 1 and i and not beside them. Where two pictures
+/// meet without a gap, or one begins within another, most rows do.
+[[nodiscard]] std::vector<double> column_joints(const StripCells& cells, const Rows& rows);
+
 }  // namespace basefog::frames

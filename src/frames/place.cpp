@@ -3,6 +3,7 @@
 
 #include "constants.h"
 #include "ends.h"
+#include "fog.h"
 #include "kinds.h"
 #include "long_edges.h"
 #include "robust.h"
@@ -194,6 +195,8 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
         cells = look_at_cells(fit, overview, light);
     }
     const Rows rows{top.at0, 0, 0.6, height - 0.6};
+    if (!choice.chain.slots.empty()) measure_fog(cells, rows, height);
+    fit.base = cells.base;
     const ClearFilm clear = look_at_clear_film(cells, rows, height);
     FormatChoice better = choose_format(cells, fit.place, rows, clear.dirty, gauges, prior);
     if (!better.chain.slots.empty()) choice = std::move(better);

@@ -81,13 +81,37 @@ double clearest_level(const std::vector<float>& densities) {
     return from + kBin * (0.5 + static_cast<double>(std::max_element(smooth.begin(), smooth.end()) - smooth.begin()));
 }
 
+void fill_above(StripCells& cells) {
+    const BaseLevel& base = cells.base;
+    for (int iu = 0; iu < cells.nu; ++iu) {
+        const double damping = cells.damping(iu), u = cells.u_of(iu);
+        for (int iv = 0; iv < cells.nv; ++iv) {
+            const std::size_t i = cells.index(iu, iv);
+            double y = 0;
+            for (int c = 0; c < 3; ++c) y += base.weight[c] * (cells.density[i][c] - base.at(c, u, cells.v_of(iv)));
+            cells.above[i] = static_cast<float>(damping * y);
+        }
+    }
+}
+
 }  // namespace
 
 double BaseLevel::at(int channel, double u, double v) const {
     const std::array<double, 4> t = base_terms(u, v);
     const auto& k = terms[static_cast<std::size_t>(channel)];
-    return k[0] * t[0] + k[1] * t[1] + k[2] * t[2] + k[3] * t[3];
+    return k[0] * t[0] + k[1] * t[1] + k[2] * t[2] + k[3] * t[3] + fog.at(channel, u);
 }
+
+double BaseLevel::fog_at(double u) const { return weight[0] * fog.at(0, u) + weight[1] * fog.at(1, u) + weight[2] * fog.at(2, u); }
+
+double Fog::at(int channel, double u) const {
+    if (density.empty()) return 0;
+    const double x = std::clamp((u - u_first) / side - 0.5, 0.0, static_cast<double>(density.size() - 1));
+    const auto i = static_cast<std::size_t>(x), next = std::min(i + 1, density.size() - 1);
+    return density[i][channel] + (x - static_cast<double>(i)) * (density[next][channel] - density[i][channel]);
+}
+
+double StripCells::damping(int iu) const { return base.fog.density.empty() ? 1 : std::pow(10, -0.5 * base.fog_at(u_of(iu))); }
 
 StripCells sample_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const Pose& pose) {
     constexpr double kAroundMm = 2;
@@ -179,14 +203,12 @@ void measure_base(StripCells& cells) {
     double sum = 0;
     for (int c = 0; c < 3; ++c) sum += base.weight[c] = 1 / std::pow(std::max(0.002, base.noise[c]), 2);
     for (double& w : base.weight) w /= sum;
-    for (int iv = 0; iv < cells.nv; ++iv) {
-        for (int iu = 0; iu < cells.nu; ++iu) {
-            const std::size_t i = cells.index(iu, iv);
-            double y = 0;
-            for (int c = 0; c < 3; ++c) y += base.weight[c] * (cells.density[i][c] - base.at(c, cells.u_of(iu), cells.v_of(iv)));
-            cells.above[i] = static_cast<float>(y);
-        }
-    }
+    fill_above(cells);
+}
+
+void set_fog(StripCells& cells, std::vector<std::array<float, 3>> fog) {
+    cells.base.fog = {cells.u_first, cells.side, std::move(fog)};
+    fill_above(cells);
 }
 
 }  // namespace basefog::frames

@@ -5,6 +5,7 @@
 #include "robust.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <iterator>
 #include <map>
@@ -139,8 +140,8 @@ void settle_lane_ends(StripPlace& lane, const std::vector<PointPx>& mm) {
     std::copy_if(mm.begin(), mm.end(), std::back_inserter(own), [&](PointPx p) { return p.y > lane.v0 + kInside && p.y < lane.v1 - kInside; });
     const Outline ends = outline(own, false, 0);
     if (ends.low.empty()) return;
-    lane.u0 = std::max(lane.u0, median(ends.low));
-    lane.u1 = std::min(lane.u1, median(ends.high));
+    lane.u0 = median(ends.low);
+    lane.u1 = median(ends.high);
 }
 
 /// As many lanes of this film as the width holds; none if it does not hold a whole number.
@@ -167,6 +168,26 @@ void add_lanes(const StripPlace& place, const std::vector<PointPx>& mm, FilmFami
     }
 }
 
+/// A short strip that touches a long one stands out from the sides that most of the piece agrees on.
+std::vector<Piece> beside_place(const StripPlace& place, const Piece& piece, int step) {
+    constexpr double kClear = 0.4;  // mm: a coarse pixel
+    std::array<std::vector<cv::Point>, 2> out;
+    for (const cv::Point& p : piece.pixels) {
+        const double v = place.pose.mm_from_px(PointPx{p.x + 0.5, p.y + 0.5} * step).y;
+        if (v < place.v0 - kClear) out[0].push_back(p);
+        if (v > place.v1 + kClear) out[1].push_back(p);
+    }
+    std::vector<Piece> pieces;
+    const double mm2 = std::pow(place.pose.px_per_mm() / step, 2);
+    for (auto& pixels : out) {
+        if (static_cast<double>(pixels.size()) < kLeastAcrossMm * kLeastAlongMm * mm2) continue;
+        Piece rest{std::move(pixels), {}};
+        rest.rect = cv::minAreaRect(rest.pixels);
+        if (rest.across() > kLeastAcrossMm * std::sqrt(mm2)) pieces.push_back(std::move(rest));
+    }
+    return pieces;
+}
+
 void add_place(StripPlace place, const Piece& piece, const cv::Mat& shades, int step, const FindOptions& options, std::vector<StripPlace>& out) {
     const double tilt = std::remainder(place.pose.angle(), kQuarterTurn);
     if (std::abs(degrees(tilt)) > options.max_tilt_deg || place.length() < kLeastAlongMm) return;
@@ -178,7 +199,10 @@ void add_place(StripPlace place, const Piece& piece, const cv::Mat& shades, int 
     if (place.top == Beyond::off_scan && place.bottom == Beyond::off_scan && place.start == Beyond::off_scan && place.end == Beyond::off_scan) return;
     std::vector<PointPx> mm;
     for (const cv::Point& p : piece.pixels) mm.push_back(place.pose.mm_from_px(PointPx{p.x + 0.5, p.y + 0.5} * step));
+    const std::size_t before = out.size();
     for (const FilmFamily family : families_for(options)) add_lanes(place, mm, family, out);
+    if (out.size() == before) return;
+    for (const Piece& rest : beside_place(place, piece, step)) add_place(fit_place(rest, place.pose.angle(), step, place.pose.px_per_mm()), rest, shades, step, options, out);
 }
 
 }  // namespace
@@ -198,8 +222,11 @@ bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm) {
         const int* s = stats.ptr<int>(i);
         const double w = s[cv::CC_STAT_WIDTH] / coarse_px_per_mm, h = s[cv::CC_STAT_HEIGHT] / coarse_px_per_mm;
         // Only where it is plain which way the film lies: narrower than film, longer than it is wide.
-        const double width = film_width_of(FilmFamily::perforated_35), height = picture_height_of(FilmFamily::perforated_35);
-        if (std::min(w, h) < height - 1 || std::min(w, h) > width - 1 || std::max(w, h) < width + kWidthSlackMm) continue;
+        const auto plain = [&](FilmFamily family) {
+            const double width = film_width_of(family), height = picture_height_of(family);
+            return std::min(w, h) >= height - 1 && std::min(w, h) <= width - 1 && std::max(w, h) >= width + kWidthSlackMm;
+        };
+        if (!plain(FilmFamily::perforated_35) && !plain(FilmFamily::roll)) continue;
         const bool lying = w >= h;
         const int from = lying ? s[cv::CC_STAT_LEFT] : s[cv::CC_STAT_TOP], length = std::max(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
         const int near = lying ? s[cv::CC_STAT_TOP] : s[cv::CC_STAT_LEFT], across = std::min(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);

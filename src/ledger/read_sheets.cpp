@@ -14,6 +14,19 @@ constexpr Range kFrameNumber{0, 999, "", "1"};
 constexpr Range kDpi{72, 20000, "dpi", "3200"};
 constexpr Range kGamma{0.3, 4, "", "2.2"};  // as the command line's --encoding
 
+/// A format as options spell it; "auto" says no more than leaving it out.
+std::optional<FrameFormat> read_format(Fields& fields) {
+    const auto text = fields.text("format", "\"36x24\"");
+    if (!text) return std::nullopt;
+    const auto format = format_named(ascii_lower(text->text));
+    if (!format) {
+        fields.wrong_value("format", *fields.any("format"), fmt::format("is {}", in_quotes(text->text)),
+                           "write \"36x24\", \"18x24\", \"24x65\", \"6x4.5\", \"6x6\" or \"6x7\"");
+        return std::nullopt;
+    }
+    return format == FrameFormat::automatic ? std::nullopt : format;
+}
+
 void read_strips(Fields& sheet_fields, Sheet& sheet, Draft& draft, Problems& problems) {
     const std::string example = "strips = [ { roll = \"R1\", first = 1 } ]";
     std::vector<Place>& places = draft.strip_places.emplace_back();
@@ -55,6 +68,7 @@ void read_sheet(const toml::table& table, std::size_t number, Draft& draft, Prob
     }
     sheet.encoding = read_encoding(fields);
     sheet.dpi = fields.number("dpi", kDpi);
+    sheet.format = read_format(fields);
     read_strips(fields, sheet, draft, problems);
     fields.reject_unknown();
     draft.sheet_files.push_back(file ? file->place : fields.place());

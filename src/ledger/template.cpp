@@ -110,6 +110,7 @@ file = "scans/sheet-01.tif"
 infrared = "scans/sheet-01-infrared.tif"   # only when the infrared is a file of its own
 encoding = "linear"           # only when the scan does not say: "linear", "srgb" or a gamma such as 2.2
 dpi = 3200                    # only when the scan does not say
+format = "36x24"              # only when it is not told from the film: "18x24", "24x65", "6x4.5", "6x6", "6x7"
 strips = [
   { roll = "R1", first = 1 },              # the strip's first frame number
   { roll = "R1", first = 7 },

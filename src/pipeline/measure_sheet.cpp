@@ -162,12 +162,14 @@ Result<void> check_layout(const SheetLayout& layout, const Overview& overview) {
 /// Everything after the overview is read; pure but for the defect map it writes.
 Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const Overview& overview, const RunOptions& options, const MapPlace& map,
                               std::vector<Finding>& findings) {
+    FindOptions find = options.find;
+    if (find.format == FrameFormat::automatic && plan.sheet && plan.sheet->format) find.format = *plan.sheet->format;
     SheetLayout layout;
     if (plan.layout) {
         layout = plan.layout->layout;
         if (auto valid = check_layout(layout, overview); !valid) return valid;
     } else {
-        FindOptions wanted = options.find;
+        FindOptions wanted = find;
         wanted.close_up = plan.close_up;
         auto found = find_frames(overview, wanted);
         if (!found) return Failure(std::move(found.error()));
@@ -179,7 +181,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
         orient_strips(plan, layout, sheet_findings);
     }
     const std::vector<StripNaming> names = name_strips(plan, layout, sheet_findings);
-    RegionMap regions = label_regions(overview, layout, options.find);
+    RegionMap regions = label_regions(overview, layout, find);
     if (plan.layout) doubt_unlisted_film(regions, layout, overview.factor);
     auto density = measure_density(overview, layout, regions, options.density);
     if (!density) return Failure(std::move(density.error()));

@@ -85,6 +85,7 @@ double corner_error_px(const Quad& found, const synthetic::FrameTruth& truth, do
     const auto from = [&](std::size_t i, const PointPx& p) {
         const auto apart = [&](const std::array<double, 2>& c) { return std::hypot(c[0] - p.x, c[1] - p.y); };
         double best = std::min(apart(truth.corners_px[i]), apart(truth.on_film_px[i]));
+        if (truth.in_opening_px) best = std::min(best, apart((*truth.in_opening_px)[i]));
         const auto& c = truth.corners_px[i];
         if (c[0] < 0 || c[1] < 0 || c[0] > width || c[1] > height) {
             for (const cv::Point2f& q : cut) best = std::min(best, apart({q.x, q.y}));

@@ -71,6 +71,9 @@ TEST_CASE("where the film or the scan ends, either reading of a corner is right"
     CHECK(corner_error_px(quad(truth.corners_px), truth, kWidth, kHeight) == Approx(0));
     CHECK(corner_error_px(quad(truth.on_film_px), truth, kWidth, kHeight) == Approx(0));
     CHECK(corner_error_px(quad(box(70, 100, 380, 340)), truth, kWidth, kHeight) == Approx(50));
+    CHECK(corner_error_px(quad(box(126, 100, 380, 340)), truth, kWidth, kHeight) == Approx(6));
+    truth.in_opening_px = box(126, 100, 380, 340);  // a holder covers the film's end
+    CHECK(corner_error_px(quad(box(126, 100, 380, 340)), truth, kWidth, kHeight) == Approx(0));
     truth = truth_at(-100);
     CHECK(corner_error_px(quad(box(0, 100, 260, 340)), truth, kWidth, kHeight) == Approx(0).margin(1e-3));  // float polygons
     // Inside the scan there is no such excuse.

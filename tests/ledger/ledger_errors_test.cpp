@@ -88,6 +88,7 @@ TEST_CASE("numbers out of range give the range, and temperatures in Fahrenheit t
         {"[session.a]\ndeveloper_minutes = \"200:00\"\n", {"line 2, column 21", "is \"200:00\", outside 0.1 to 120 minutes"}},
         {"[bath.a]\nvolume_litres = 0\n", {"line 2, column 17", "outside 0.05 to 1000 litres"}},
         {"[[sheet]]\nfile = \"a\"\ndpi = 3\n", {"line 3, column 7", "is 3, outside 72 to 20000 dpi"}},
+        {"[[sheet]]\nfile = \"a\"\nformat = \"24x36\"\n", {"line 3, column 10", "is \"24x36\"", "write \"36x24\", \"18x24\""}},
         {"[[sheet]]\nfile = \"a\"\nencoding = 9\n", {"line 3, column 12", "is 9, outside 0.3 to 4"}},
         {"[roll.R]\n[[sheet]]\nfile = \"a\"\nstrips = [ { roll = \"R\", first = 1000 } ]\n", {"line 4, column 34", "is 1000, outside 0 to 999"}},
     });

@@ -56,9 +56,10 @@ TEST_CASE("the template reads back, with every field filled as it says") {
                       "folder/scans/sheet-01-infrared.tif",
                       "linear",
                       3200,
+                      FrameFormat::full,
                       {{"R1", 1}, {"R1", 7}, {"R2", 1, {}, true}, {"R2", 7, true, {}}}};
     CHECK(ledger.sheets[0] == first);
-    CHECK(ledger.sheets[1] == Sheet{"scans/sheet-02.tif", "folder/scans/sheet-02.tif", "", "", std::nullopt, {{"R3", 1}, {"R3", 7}}});
+    CHECK(ledger.sheets[1] == Sheet{"scans/sheet-02.tif", "folder/scans/sheet-02.tif", "", "", std::nullopt, std::nullopt, {{"R3", 1}, {"R3", 7}}});
 }
 
 TEST_CASE("the template cautions where it names chemicals") {

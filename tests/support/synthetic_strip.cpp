@@ -4,6 +4,7 @@
 #include "support/synthetic_defects.h"
 #include "support/synthetic_random.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace synthetic {
@@ -300,6 +301,16 @@ Corners StripPainter::as_it_lies(const std::array<Place, 4>& film_corners) const
     return out;
 }
 
+/// Moved along the film to where the holder's opening ends, if it lies beyond.
+StripPainter::Place StripPainter::within_opening(Place p) const {
+    const std::size_t axis = strip_.direction == Direction::horizontal ? 0 : 1;
+    const double along = sheet_.holder.opening_length > 0 ? sheet_.holder.opening_length : length_ + 2 * sheet_.holder.beyond_ends;
+    const double from = (axis == 0 ? strip_.x : strip_.y) - sheet_.holder.beyond_ends, to = from + along;
+    const double at = film_on_sheet(p)[axis], sign = film_on_sheet({p.s + 1, p.t})[axis] > at ? 1 : -1;
+    p.s += sign * (std::clamp(at, from, to) - at);  // tilts are small here: one step is exact to a micrometre
+    return p;
+}
+
 double StripPainter::visible_share(const Picture& picture) const {
     constexpr int kGrid = 40;
     const auto open = sheet_.holder.kind == HolderKind::none ? std::vector<std::array<double, 4>>{{0, 0, sheet_.width, sheet_.height}} : openings(sheet_);
@@ -339,6 +350,10 @@ FrameTruth StripPainter::frame_truth(const Picture& picture) const {
     if (strip_.turned) std::rotate(truth.edge_step.begin(), truth.edge_step.begin() + 2, truth.edge_step.end());
     for (Place& p : gate) p.s = std::clamp(p.s, 0.0, film_length_);
     truth.on_film_px = as_it_lies(gate);
+    if (truth.cut_off && sheet_.holder.kind != HolderKind::none && sheet_.holder.beyond_ends < 0) {
+        std::transform(gate.begin(), gate.end(), gate.begin(), [&](Place p) { return within_opening(p); });
+        truth.in_opening_px = as_it_lies(gate);
+    }
     truth.visible_share = visible_share(picture);
     truth.difficulties = picture.difficulties;
     for (const Picture& other : pictures_)

@@ -77,6 +77,7 @@ private:
     [[nodiscard]] Corners as_it_lies(const std::array<Place, 4>& film_corners) const;
     [[nodiscard]] FrameTruth frame_truth(const Picture& picture) const;
     [[nodiscard]] bool under_leader(const Picture& picture) const;
+    [[nodiscard]] Place within_opening(Place p) const;
     [[nodiscard]] double visible_share(const Picture& picture) const;
     [[nodiscard]] double step_across(Place from, Place to, Place inwards) const;
 

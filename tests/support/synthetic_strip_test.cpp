@@ -192,6 +192,14 @@ TEST_CASE("a frame cut by the strip's end keeps its gate and says how much is le
     CHECK((cut.on_film_px[0][0] - cut.corners_px[0][0]) / px == Approx(9).margin(1e-6));
     CHECK(cut.on_film_px[0][0] == Approx(sheet.strips[0].film_corners_px[0][0]).margin(1e-6));
     CHECK(sheet.strips[0].frames[1].visible_share == 1);
+    CHECK_FALSE(cut.in_opening_px);
+
+    spec.holder.kind = HolderKind::shows_perforations;
+    spec.holder.beyond_ends = -0.5;
+    const FrameTruth covered = draw_sheet(spec).strips[0].frames[0];
+    REQUIRE(covered.in_opening_px);
+    CHECK(((*covered.in_opening_px)[0][0] - covered.on_film_px[0][0]) / px == Approx(0.5).margin(1e-6));
+    CHECK((*covered.in_opening_px)[1] == covered.on_film_px[1]);
 }
 
 TEST_CASE("a strip partly outside the scan says so") {

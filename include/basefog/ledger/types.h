@@ -3,6 +3,7 @@
 #pragma once
 
 #include "basefog/core/units.h"
+#include "basefog/frames/types.h"
 
 #include <chrono>
 #include <optional>
@@ -93,6 +94,7 @@ struct Sheet {
     std::string infrared_path;  ///< resolved, or empty
     std::string encoding;       ///< as for --encoding, or empty
     std::optional<double> dpi;
+    std::optional<FrameFormat> format{};  ///< of all its frames; left out: told from the film
     std::vector<SheetStrip> strips;                 ///< in scan order
     bool close_up = false;                          ///< a camera's shot of one frame
     std::string light_frame_path, dark_frame_path;  ///< of such a shot: resolved, or empty
