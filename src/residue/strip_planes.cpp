@@ -2,6 +2,7 @@
 #include "residue/strip_planes.h"
 
 #include "residue/constants.h"
+#include "residue/registration.h"
 
 #include <algorithm>
 #include <cmath>
@@ -51,7 +52,8 @@ cv::Mat disc(double diameter_px) {
     return cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(d, d));
 }
 
-StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip) {
+StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip,
+                      const InfraredMatch& match) {
     StripPlanes planes;
     const auto index = static_cast<std::size_t>(strip);
     planes.px_per_mm = scale_of(overview, layout);
@@ -70,7 +72,11 @@ StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const
     for (int y = 0; y < size.height; ++y) {
         for (int x = 0; x < size.width; ++x) {
             const std::int64_t sx = x + planes.roi.x, sy = y + planes.roi.y;
-            const DensityRgbi& d = density.density(sx, sy);
+            DensityRgbi d = density.density(sx, sy);
+            if (match.places > 0) {
+                const PointPx at{(static_cast<double>(sx) + 0.5) * overview.factor, (static_cast<double>(sy) + 0.5) * overview.factor};
+                d.ir = density.light.density({0, 0, 0, matched_infrared(overview, match, sx, sy)}, at).ir;
+            }
             const std::array<float, 4> all{d.r, d.g, d.b, d.ir};
             for (std::size_t c = 0; c < 4; ++c) {
                 if (!planes.above_base[c].empty()) planes.above_base[c].at<float>(y, x) = all[c] - zero[c];

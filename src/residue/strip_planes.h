@@ -4,6 +4,7 @@
 
 #include "basefog/density/types.h"
 #include "basefog/frames/types.h"
+#include "basefog/residue/types.h"
 #include "basefog/scan/types.h"
 
 #include <array>
@@ -21,7 +22,9 @@ struct StripPlanes {
     double travel_deg = 0;              ///< direction of travel, clockwise from +x
     bool silver = false;
 };
-[[nodiscard]] StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip);
+/// Infrared is brought into register with the colours.
+[[nodiscard]] StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip,
+                                    const InfraredMatch& match);
 
 /// Standard deviation of a pixel, from neighbours two apart, where `mask` is set.
 [[nodiscard]] double pixel_noise(const cv::Mat& plane, const cv::Mat& mask);
