@@ -18,6 +18,7 @@ struct StripPlanes {
     cv::Mat visible;                    ///< CV_8U: film, its blurred edges left out
     cv::Mat clear;                      ///< CV_8U: base and whatever lies on it
     cv::Mat picture;                    ///< CV_8U
+    cv::Mat print;                      ///< CV_8U: where the maker's print may stand; empty where infrared tells
     double px_per_mm = 1;               ///< of the overview
     double travel_deg = 0;              ///< direction of travel, clockwise from +x
     bool silver = false;

@@ -70,6 +70,8 @@ struct RollRecord {
     RollFilm film;
     ResidueGrade worst_residue = ResidueGrade::clean;
     double residue_area_percent = 0;  ///< over the roll's strips
+    std::vector<int> rewash_frames;   ///< numbers of the frames worth washing again
+    std::string residue_place;        ///< where along the roll most of it is, in words; empty where it is even or there is none
     std::vector<FrameRef> frames;     ///< by number
     std::string contact_sheet;        ///< relative path, or empty
 };
