@@ -22,12 +22,13 @@ MAY_USE = {
     "density": {"core", "scan", "frames"},
     "residue": {"core", "scan", "frames", "density"},
     "film": {"core", "frames", "density", "residue"},
+    "mend": {"core", "scan", "frames", "density", "residue", "film"},
     "invert": {"core", "scan", "frames", "density", "residue", "film"},
     "ledger": {"core", "frames", "scan"},
     "history": {"core", "ledger"},
     "report": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "history"},
-    "pipeline": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "history", "report"},
-    "cli": {"core", "scan", "frames", "density", "residue", "film", "invert", "ledger", "history", "report", "pipeline"},
+    "pipeline": {"core", "scan", "frames", "density", "residue", "film", "mend", "invert", "ledger", "history", "report"},
+    "cli": {"core", "scan", "frames", "density", "residue", "film", "mend", "invert", "ledger", "history", "report", "pipeline"},
 }
 VALUES_ONLY = {"types.h", "options.h"}
 MAY_USE_ALGORITHMS = {"pipeline", "cli"}
@@ -42,7 +43,7 @@ LIBRARIES = {
     "exiv2": {"invert"},
     "png": {"invert"},
     "lcms2": {"scan", "invert"},
-    "opencv2/": {"scan", "frames", "density", "residue", "film", "invert", "pipeline"},
+    "opencv2/": {"scan", "frames", "density", "residue", "film", "mend", "invert", "pipeline"},
     "Eigen/": {"frames", "density", "residue", "film", "invert", "history"},
     "ceres/": {"frames", "density", "residue", "film"},
     "tbb/": {"pipeline"},

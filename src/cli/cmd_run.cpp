@@ -51,7 +51,13 @@ void add_input_options(CLI::App& command, Typed& typed) {
     command.add_option("--max-pixels", typed.run.scan.max_pixels, "refuse larger images (default: 2000000000)")->option_text("N")->check(CLI::PositiveNumber);
 }
 
+const std::map<std::string, MendMode> kMendModes{{"off", MendMode::off}, {"safe", MendMode::safe}, {"all", MendMode::all}};
+
 void add_picture_options(CLI::App& command, Typed& typed) {
+    command.add_option("--mend", typed.run.mend.mode, "take out dust, scratches and backing: all infrared tells, else only what is certain (default: safe)")
+        ->option_text("off|safe|all")
+        ->transform(CLI::CheckedTransformer(kMendModes));
+    command.add_flag("--keep-unmended", typed.run.mend.keep_unmended, "write each mended positive without mending too");
     command.add_option("--output-profile", typed.output_profile, "srgb, wide, linear, or an RGB ICC profile file (default: srgb)")
         ->option_text("srgb|wide|linear|FILE");
     command.add_option("--compression", typed.run.invert.compression, "of the positives (default: deflate)")

@@ -204,8 +204,11 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     record.scale_origin = layout.scale_origin;
     record.relative_densities = density->relative;
     sheet.light = density->light;
+    sheet.overview_factor = overview.factor;
+    sheet.infrared = residue->infrared;
     fill_strips(sheet, layout, names, *density, *residue, overview.factor);
     for (std::vector<Finding>* list : {&sheet_findings, &density->findings, &residue->findings}) place_findings(std::move(*list), plan, record, findings);
+    if (options.positives && options.mend.mode != MendMode::off) sheet.defects = std::move(residue->defects);
     return {};
 }
 

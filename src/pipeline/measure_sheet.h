@@ -16,6 +16,9 @@ struct MeasuredSheet {
     int plan = 0;       ///< index into Plan::sheets
     ScanRecord record;  ///< complete but for what comes from its rolls and positives
     LightField light;
+    Image<Defect> defects;                           ///< overview size; kept for mending
+    int overview_factor = 1;
+    std::optional<InfraredModel> infrared;
     std::vector<std::optional<FileStamp>> stamps;    ///< of the sheet's files when they were first read
     std::vector<std::vector<FrameSamples>> samples;  ///< per strip, per frame
 };

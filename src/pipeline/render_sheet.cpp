@@ -5,6 +5,7 @@
 
 #include "basefog/core/version.h"
 #include "basefog/invert/write.h"
+#include "basefog/mend/mend.h"
 #include "basefog/scan/reader.h"
 
 #include <tbb/blocked_range.h>
@@ -38,14 +39,20 @@ const RollRecord* roll_of(const std::vector<RollRecord>& rolls, const std::strin
     return nullptr;
 }
 
-std::vector<Task> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRecord>& rolls) {
+/// Film around a picture that mending may look at: surroundings of a defect at the picture's edge, and infrared that lies beside.
+constexpr double kMendMarginMm = 0.4;
+
+PxRect grown(PxRect r, std::int64_t margin) { return {r.x0 - margin, r.y0 - margin, r.x1 + margin, r.y1 + margin}; }
+
+std::vector<Task> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRecord>& rolls, MendMode mode) {
+    const std::int64_t margin = mode == MendMode::off ? 0 : std::llround(std::max(4.0, to_px(Millimetres(kMendMarginMm), sheet.record.scale)));
     std::vector<Task> tasks;
     const PxRect whole{0, 0, sheet.record.info.width, sheet.record.info.height};
     for (int s = 0; s < static_cast<int>(sheet.record.strips.size()); ++s) {
         const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(s)];
         for (int f = 0; f < static_cast<int>(strip.frames.size()); ++f) {
             const FrameBox& box = strip.frames[static_cast<std::size_t>(f)].box;
-            const PxRect source = intersection(source_rect(box.corners), whole);
+            const PxRect source = intersection(grown(source_rect(box.corners), margin), whole);
             // A fogged frame is rendered too: an even picture may be taken for one, and nothing must be lost on that.
             if (box.kind == FrameKind::blank || source.empty()) continue;
             tasks.push_back({s, f, source, roll_of(rolls, strip.roll), {}});
@@ -123,25 +130,75 @@ Density pixel_noise(const StripBase& base, Millimetres spot, PixelsPerMm scale) 
     return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
 }
 
+MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
+    const auto& base = strip.base.base;
+    MendFacts facts;
+    facts.light = sheet.light;
+    facts.base = {base.r.value, base.g.value, base.b.value};
+    facts.base_infrared = strip.base.base_ir.value;
+    facts.veil = strip.residue.veil_separable ? strip.residue.veil.value : Density(0);
+    facts.silver = strip.base.silver_image;
+    facts.residue_left = strip.residue.grade != ResidueGrade::clean;
+    facts.infrared = sheet.infrared;
+    facts.scale = sheet.record.scale;
+    return facts;
+}
+
+/// The mask as the positive shows it: a pixel counts as mended when one under it or beside it was.
+Result<void> write_mask(const std::string& path, const Image<Mended>& mask, PxRect rect, const Quad& corners, PositiveSize size) {
+    return write_grey_png(path, size.width, size.height, [&](std::int64_t y, std::uint8_t* row) {
+        for (std::int64_t x = 0; x < size.width; ++x) {
+            const PointPx p = inside(corners, (static_cast<double>(x) + 0.5) / static_cast<double>(size.width), (static_cast<double>(y) + 0.5) / static_cast<double>(size.height));
+            const std::int64_t cx = static_cast<std::int64_t>(std::floor(p.x)) - rect.x0, cy = static_cast<std::int64_t>(std::floor(p.y)) - rect.y0;
+            std::uint8_t most = 0;
+            for (std::int64_t j = std::max<std::int64_t>(0, cy - 1); j <= std::min(cy + 1, mask.height() - 1); ++j)
+                for (std::int64_t i = std::max<std::int64_t>(0, cx - 1); i <= std::min(cx + 1, mask.width() - 1); ++i)
+                    most = std::max(most, static_cast<std::uint8_t>(mask(i, j)));
+            row[x] = most;
+        }
+    });
+}
+
 struct Made {
+    Mending mending;
     std::string thumbnail_jpeg;
     Image<EncodedRgb8> thumbnail;
 };
 
+Image<EncodedRgb16> render(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile) {
+    const PositiveSize size = positive_size(corners);
+    Image<EncodedRgb16> positive(size.width, size.height);
+    tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {
+        render_rows(crop, corners, light, inverter, profile, rows.begin(),
+                    positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()));
+    });
+    return positive;
+}
+
 /// One frame from its crop to its files.
-Result<Made> make_frame(const Task& task, const MeasuredSheet& sheet, const OutputProfile& profile, const RunOptions& options, const OutputFolder& output) {
+Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProfile& profile, const RunOptions& options, const OutputFolder& output) {
     const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     const FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
     const Rgb<Density> base = under_pictures(strip.base, strip.residue);
     const Inverter inverter(task.roll->film.model, base, frame.exposure.render_level, options.invert,
                             pixel_noise(strip.base, options.density.spot, sheet.record.scale));
-    const PositiveSize size = positive_size(frame.box.corners);
-    Image<EncodedRgb16> positive(size.width, size.height);
-    tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {
-        render_rows(task.crop, frame.box.corners, sheet.light, inverter, profile, rows.begin(),
-                    positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()));
-    });
     const PhotoMetadata metadata = metadata_of(*task.roll, frame, sheet.record.info);
+    if (!frame.unmended.empty()) {
+        const Image<EncodedRgb16> unmended = render(task.crop, frame.box.corners, sheet.light, inverter, profile);
+        if (auto written = write_positive_tiff(output.absolute(frame.unmended), unmended.view(), profile.icc_bytes(), options.invert.compression,
+                                               sheet.record.scale, metadata);
+            !written)
+            return Failure(std::move(written.error()));
+    }
+    Made made;
+    made.mending = mend(task.crop.pixels.view(), task.crop.rect, {sheet.defects.view(), {}, sheet.overview_factor}, mend_facts(sheet, strip), options.mend);
+    if (!made.mending.mask.empty()) {
+        if (auto written = write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));
+            !written)
+            return Failure(std::move(written.error()));
+        made.mending.mask = {};
+    }
+    const Image<EncodedRgb16> positive = render(task.crop, frame.box.corners, sheet.light, inverter, profile);
     if (auto written = write_positive_tiff(output.absolute(frame.positive), positive.view(), profile.icc_bytes(), options.invert.compression,
                                            sheet.record.scale, metadata);
         !written)
@@ -151,7 +208,6 @@ Result<Made> make_frame(const Task& task, const MeasuredSheet& sheet, const Outp
     const Image<EncodedRgb8> proof = reduce_srgb(shown->view(), options.invert.proof_long_side_px);
     if (auto written = write_proof_jpeg(output.absolute(frame.proof), proof.view(), options.invert.proof_quality, metadata); !written)
         return Failure(std::move(written.error()));
-    Made made;
     made.thumbnail = reduce_srgb(proof.view(), kThumbnailLongSide);
     auto bytes = jpeg_bytes(made.thumbnail.view(), kThumbnailQuality);
     if (!bytes) return Failure(std::move(bytes.error()));
@@ -159,7 +215,7 @@ Result<Made> make_frame(const Task& task, const MeasuredSheet& sheet, const Outp
     return made;
 }
 
-void name_outputs(const Task& task, MeasuredSheet& sheet, OutputFolder& output) {
+void name_outputs(const Task& task, MeasuredSheet& sheet, const MendOptions& mend, OutputFolder& output) {
     StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
     char number[16];
@@ -167,12 +223,15 @@ void name_outputs(const Task& task, MeasuredSheet& sheet, OutputFolder& output) 
     const std::string stem = safe_name(strip.roll) + number;
     frame.positive = output.unique("positives", stem, ".tif");
     frame.proof = output.unique("proofs", stem, ".jpg");
+    if (mend.mode == MendMode::off) return;
+    frame.mended_mask = output.unique("positives", stem, "-mended.png");
+    if (mend.keep_unmended) frame.unmended = output.unique("positives", stem, "-unmended.tif");
 }
 
 /// Renders a wave's frames side by side; results and the first error in task order, whatever the threads did.
 Result<void> make_wave(std::vector<Task>& tasks, std::size_t first, std::size_t n, MeasuredSheet& sheet, int scan_index, const OutputProfile& profile,
                        const RunOptions& options, OutputFolder& output, Thumbnails& thumbnails, Observer& observer) {
-    for (std::size_t i = first; i < first + n; ++i) name_outputs(tasks[i], sheet, output);
+    for (std::size_t i = first; i < first + n; ++i) name_outputs(tasks[i], sheet, options.mend, output);
     std::vector<std::optional<Result<Made>>> made(n);
     tbb::parallel_for(std::size_t{0}, n, [&](std::size_t i) {
         if (!observer.cancelled()) made[i] = make_frame(tasks[first + i], sheet, profile, options, output);
@@ -182,12 +241,19 @@ Result<void> make_wave(std::vector<Task>& tasks, std::size_t first, std::size_t 
     for (std::size_t i = 0; i < n; ++i) {
         FrameRecord& frame = sheet.record.strips[static_cast<std::size_t>(tasks[first + i].strip)].frames[static_cast<std::size_t>(tasks[first + i].frame)];
         if (made[i] && *made[i]) {
+            const Mending& mending = (*made[i])->mending;
+            const auto pixels = static_cast<double>(std::max<std::int64_t>(1, tasks[first + i].source.width() * tasks[first + i].source.height()));
+            frame.divided_percent = 100 * static_cast<double>(mending.divided) / pixels;
+            frame.filled_percent = 100 * static_cast<double>(mending.filled) / pixels;
+            if (mending.divided + mending.filled == 0) frame.mended_mask.clear();
             frame.thumbnail_jpeg = std::move((*made[i])->thumbnail_jpeg);
             thumbnails[{scan_index, tasks[first + i].strip, tasks[first + i].frame}] = std::move((*made[i])->thumbnail);
             continue;
         }
         frame.positive.clear();
         frame.proof.clear();
+        frame.mended_mask.clear();
+        frame.unmended.clear();
         if (!outcome) continue;
         outcome = made[i] ? Result<void>(Failure(made[i]->error())) : fail(ErrorCode::interrupted, "stopped while rendering");
     }
@@ -198,7 +264,7 @@ Result<void> make_wave(std::vector<Task>& tasks, std::size_t first, std::size_t 
 
 Result<void> render_sheet(const Plan& plan, MeasuredSheet& sheet, int scan_index, const std::vector<RollRecord>& rolls, const OutputProfile& profile,
                           const RunOptions& options, OutputFolder& output, Thumbnails& thumbnails, Observer& observer) {
-    std::vector<Task> tasks = tasks_of(sheet, rolls);
+    std::vector<Task> tasks = tasks_of(sheet, rolls, options.mend.mode);
     if (tasks.empty()) return {};
     const SheetPlan& sheet_plan = plan.sheets[static_cast<std::size_t>(sheet.plan)];
     const auto record_failure = [&](Error error) -> Result<void> {

@@ -69,6 +69,8 @@ std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& o
     if (options.positives) {
         settings.emplace_back("output-profile", output_name(options.invert));
         settings.emplace_back("compression", compression_name(options.invert.compression));
+        settings.emplace_back("mend", options.mend.mode == MendMode::off ? "off" : options.mend.mode == MendMode::all ? "all" : "safe");
+        if (options.mend.keep_unmended) settings.emplace_back("keep-unmended", "true");
         settings.emplace_back("exposure", text(options.invert.exposure.value()));
         settings.emplace_back("contrast", text(options.invert.contrast));
         settings.emplace_back("saturation", text(options.invert.saturation));

@@ -54,6 +54,16 @@ std::string veil_words(const Page& page, const std::string& roll) {
     return veil >= kShown && std::isfinite(veil) ? ", veil " + fixed(veil, 3) : std::string();
 }
 
+/// Which frames a second wash is for, and where along the roll they lie.
+std::string wash_words(const RollRecord& roll) {
+    std::string text;
+    if (!roll.residue_place.empty()) text += " Most of it is " + escape(roll.residue_place) + ".";
+    if (roll.rewash_frames.empty()) return text;
+    text += roll.rewash_frames.size() == 1 ? " Worth washing again: frame" : " Worth washing again: frames";
+    for (std::size_t i = 0; i < roll.rewash_frames.size(); ++i) text += fmt::format("{} {}", i == 0 ? "" : ",", roll.rewash_frames[i]);
+    return text + ".";
+}
+
 std::string verdict_card(const Page& page, int index) {
     const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const Verdict& verdict = roll.film.verdict;
@@ -64,7 +74,7 @@ std::string verdict_card(const Page& page, int index) {
     html += fmt::format("<p class=\"outcome\">{}</p>\n<p>{}</p>\n", headline(verdict.outcome), escape(verdict.text));
     html += fmt::format("<div class=\"residue\"><p>{} Backing: <strong>{}</strong>{}</p>\n<p>{}{}</p></div>\n", meter(grade), words(grade),
                         grade == ResidueGrade::clean ? "" : ", " + percent(roll.residue_area_percent) + " % of the film" + veil_words(page, roll.roll.id),
-                        advice(grade),
+                        std::string(advice(grade)) + wash_words(roll),
                         grade == ResidueGrade::clean ? "" : " <a href=\"#cautions\">Gloves, eye protection, fresh air: read the cautions first.</a>");
     html += "<dl class=\"facts\">\n" + item("Rated", rating_words(roll)) + item("Bath", bath_line(page, roll)) + "</dl>\n</article>\n";
     return html;

@@ -117,7 +117,9 @@ Json roll_json(const RunRecord& record, const RollRecord& roll) {
     json["bath_age_days"] = count_or_null(roll.bath_age_days);
     json["told"] = told_json(roll);
     json["verdict"] = verdict_json(roll.film.verdict);
-    json["residue"] = {{"worst_grade", name_of(roll.worst_residue)}, {"area_percent", number(roll.residue_area_percent)}};
+    json["residue"] = {{"worst_grade", name_of(roll.worst_residue)}, {"area_percent", number(roll.residue_area_percent)},
+                       {"rewash_frames", roll.rewash_frames},
+                       {"place", text_or_null(roll.residue_place)}};
     json["base_density"] = triple({roll.base.r.value.value(), roll.base.g.value.value(), roll.base.b.value.value()});
     json["base_spot_noise"] = triple(roll.spot_noise);
     json["mask_srgb"] = Json::array({roll.mask_srgb[0], roll.mask_srgb[1], roll.mask_srgb[2]});

@@ -48,6 +48,10 @@ Json frame_json(const FrameRecord& frame) {
                  {"residue_area_percent", number(frame.residue_area_percent)}};
     json["exposure_offset_stops"] = exposed ? number(frame.exposure.offset.value.value()) : Json(nullptr);
     json["exposure"] = exposed ? exposure_json(frame.exposure) : Json(nullptr);
+    json["mended"] = {{"mask", text_or_null(frame.mended_mask)},
+                      {"unmended", text_or_null(frame.unmended)},
+                      {"divided_percent", number(frame.divided_percent)},
+                      {"filled_percent", number(frame.filled_percent)}};
     json["uncertainty"] = Json::object();
     if (exposed) json["uncertainty"]["exposure_offset_stops"] = uncertainty(frame.exposure.offset);
     return json;

@@ -18,6 +18,10 @@ inline constexpr double kToldSigmas = 4.0;
 /// Chosen: below it a print hardly shows it.
 inline constexpr double kMapDensity = 0.075;
 
+/// The maker's print stands outside the perforations, within this distance of the film's edges [SMPTE139] (holes begin 2.01 mm in);
+/// film of which at most so much is hidden shows it.
+inline constexpr double kPrintBandMm = 2.1, kHiddenFilmMm = 3.0;
+
 /// Prior standard deviation of a dye's infrared density per unit of colour density. Common practice, no source: image dyes
 /// are nearly clear in infrared, a few percent leak.
 inline constexpr double kLeakPriorStd = 0.02;
@@ -52,8 +56,11 @@ inline constexpr double kFibreWidthMm = 0.22;
 /// Specks are compared in classes, large apart from small. Chosen: twice a 0.2 mm spot.
 inline constexpr double kLargeSpeckMm2 = 0.08;
 /// On a strip that carries residue a class of specks is called dust where at least this share of it is expected to be;
-/// else carbon. Chosen: a speck wrongly left to carbon is mended all the same.
-inline constexpr double kDustOdds = 0.9;
+/// else carbon. Chosen: rather more than even; either way it is mended.
+inline constexpr double kDustOdds = 0.6;
+/// The flank of a hard outline on this sheet: that of so many of its opaque specks; and how near to it counts as sharp. Chosen:
+/// the quantile leaves chance peaks out; safe range of the share 0.75 to 0.9.
+inline constexpr double kHardQuantile = 0.8, kSharpShare = 0.82;
 inline constexpr double kLineLengthMm = 2.5;
 inline constexpr double kLineAngleDeg = 4.0;
 inline constexpr double kScratchWidthMm = 0.14;

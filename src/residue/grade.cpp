@@ -44,7 +44,26 @@ cv::Mat smears(const StripEvidence& e, double threshold) {
     return opened;
 }
 
-std::vector<std::string> patterns_of(const StripEvidence& e, const StripResidue& result, double threshold) {
+/// Which of the long edges, in the reading direction, has the smears. Chosen: three quarters of them make it one edge.
+std::string which_edge(const StripEvidence& e, const cv::Mat& smear, const StripBox& box, int factor) {
+    constexpr double kOneEdge = 0.75;
+    const auto on_roi = [&](PointPx p) { return cv::Point2d(p.x / factor - e.planes.roi.x, p.y / factor - e.planes.roi.y); };
+    const cv::Point2d upper = (on_roi(box.corners[0]) + on_roi(box.corners[1])) / 2, lower = (on_roi(box.corners[3]) + on_roi(box.corners[2])) / 2;
+    const cv::Point2d across = lower - upper;
+    const double half = across.dot(across) / 2;
+    double above = 0, all = 0;
+    for (int y = 0; y < smear.rows; ++y) {
+        for (int x = 0; x < smear.cols; ++x) {
+            if (!smear.at<uchar>(y, x)) continue;
+            above += (cv::Point2d(x + 0.5, y + 0.5) - upper).dot(across) < half;
+            ++all;
+        }
+    }
+    if (all <= 0) return {};
+    return above > kOneEdge * all ? " along the upper edge" : above < (1 - kOneEdge) * all ? " along the lower edge" : " along both edges";
+}
+
+std::vector<std::string> patterns_of(const StripEvidence& e, const StripResidue& result, const StripBox& box, int factor, double threshold) {
     std::vector<std::string> words;
     if (result.veil_separable && e.veil >= kLeastVeil) words.emplace_back("veil");
     const cv::Mat smear = smears(e, std::max(threshold, e.veil + threshold / 2));
@@ -57,7 +76,7 @@ std::vector<std::string> patterns_of(const StripEvidence& e, const StripResidue&
         const cv::Mat edge = (inner(cv::Rect(1, 1, smear.cols, smear.rows)) < kEdgeBandMm * e.planes.px_per_mm) & e.judged;
         const double share = static_cast<double>(cv::countNonZero(edge & smear)) / smeared;
         const double even = static_cast<double>(cv::countNonZero(edge)) / judged;
-        words.emplace_back(even < 0.8 && share > kEdgeShareFactor * even ? "edge smears" : "patches");
+        words.emplace_back(even < 0.8 && share > kEdgeShareFactor * even ? "edge smears" + which_edge(e, edge & smear, box, factor) : "patches");
     }
     int carbon = 0;
     bool lines = false;
@@ -125,7 +144,7 @@ StripResidue summarise(const StripEvidence& e, const StripBox& box, int overview
     result.veil = {Density(e.veil), Density(e.veil_std), n, e.veil_separable ? MeasureFlag::none : MeasureFlag::assumed};
     result.veil_separable = e.veil_separable;
     result.grade = grade_of(area, e.veil_separable ? e.veil : 0, e.by_infrared ? kCleanAreaPercent : kCleanAreaPercentColour);
-    result.patterns = patterns_of(e, result, threshold);
+    result.patterns = patterns_of(e, result, box, overview_factor, threshold);
     result.frame_area_percent = area_per_frame(e, box, overview_factor, threshold);
     result.dust_count = static_cast<int>(std::count_if(e.specks.specks.begin(), e.specks.specks.end(), [](const Speck& s) { return s.kind == Defect::dust; }));
     return result;

@@ -6,6 +6,7 @@
 #include "residue/constants.h"
 #include "residue/findings.h"
 #include "residue/grade.h"
+#include "residue/registration.h"
 
 #include <algorithm>
 #include <cmath>
@@ -121,10 +122,13 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     SheetResidue sheet;
     sheet.defects = Image<Defect>(overview.pixels.width(), overview.pixels.height(), Defect::none);
     sheet.residue_density = Image<float>(overview.pixels.width(), overview.pixels.height(), 0.0F);
+    InfraredMatch match;
+    if (overview.has_infrared) match = match_infrared(overview);
     std::vector<StripPlanes> planes;
-    for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i)));
+    for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i), match));
     DyeLeak leak;
     if (overview.has_infrared) leak = fit_leak(planes);
+    if (overview.has_infrared) sheet.infrared = InfraredModel{match, leak.k, leak.noise};
     std::vector<StripEvidence> all;
     for (std::size_t i = 0; i < planes.size(); ++i) {
         const bool infrared = overview.has_infrared && !planes[i].silver;

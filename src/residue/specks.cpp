@@ -12,16 +12,14 @@ namespace basefog::residue {
 namespace {
 
 constexpr double kDegrees = 180 / 3.14159265358979323846;
-/// By colour: how far a speck's channels may differ, as a share of its contrast. Chosen: half of what the closest greys of
-/// a picture show; a sharp lens and a steady carriage are taken for granted.
-constexpr double kSpeckNeutral = 0.03;
-/// Least contrast of a speck told by colour, against the film just around it.
-constexpr double kColourContrast = 0.12;
-constexpr double kMostGrain = 0.006;
-/// Largest compact speck and shortest fibre told by colour. Chosen: dust is under a third of a millimetre across, and edge
-/// marks, which may be as neutral as dust, are letters up to 2 mm tall.
-constexpr double kColourSpeckMm2 = 0.10;
-constexpr double kColourFibreMm = 2.0;
+/// By colour: how far a speck's channels may differ, as a share of its contrast and in standard deviations of it. Chosen: half
+/// of what the closest greys of a picture show; a sharp lens and a steady carriage are taken for granted.
+constexpr double kSpeckNeutral = 0.03, kScatterSigmas = 1.5;
+/// Least contrast of a speck told by colour, against the film just around it, in density and in that film's own texture.
+constexpr double kColourContrast = 0.10, kAboveTexture = 4;
+/// Largest compact speck and shortest fibre told by colour. Chosen: dust is under half a millimetre across.
+constexpr double kColourSpeckMm2 = 0.15;
+constexpr double kColourFibreMm = 0.6;
 /// Pseudo-count that keeps an empty class from claiming that no dust ever falls.
 constexpr double kPseudoCount = 0.5;
 
@@ -105,6 +103,17 @@ SpeckMap components(const cv::Mat& rise, const cv::Mat& least, const StripPlanes
                 peak[static_cast<std::size_t>(label)] = std::max<double>(peak[static_cast<std::size_t>(label)], rise.at<float>(y, x));
         }
     }
+    cv::Mat dx, dy, slope;
+    cv::Sobel(rise, dx, CV_32F, 1, 0, 3, 1.0 / 8);
+    cv::Sobel(rise, dy, CV_32F, 0, 1, 3, 1.0 / 8);
+    cv::magnitude(dx, dy, slope);
+    std::vector<double> steepest(static_cast<std::size_t>(n), 0.0);
+    for (int y = 0; y < labels.rows; ++y) {
+        for (int x = 0; x < labels.cols; ++x) {
+            double& most = steepest[static_cast<std::size_t>(labels.at<int>(y, x))];
+            most = std::max<double>(most, slope.at<float>(y, x));
+        }
+    }
     SpeckMap map;
     for (int label = 1; label < n; ++label) {
         if (peak[static_cast<std::size_t>(label)] <= 0) continue;
@@ -119,6 +128,7 @@ SpeckMap components(const cv::Mat& rise, const cv::Mat& least, const StripPlanes
         speck.width_mm = speck.area_mm2 / std::max(speck.length_mm, 1e-6);
         speck.peak = peak[static_cast<std::size_t>(label)];
         speck.opaque = speck.peak > kOpaqueContrast;
+        speck.steepness = steepest[static_cast<std::size_t>(label)] / speck.peak;
         const bool thin = speck.width_mm < kFibreWidthMm && speck.length_mm > kFibreElongation * speck.width_mm;
         speck.line = thin && speck.length_mm > kLineLengthMm && angle_between(shape.angle_deg, strip.travel_deg) < kLineAngleDeg;
         speck.fibre = thin && !speck.line && speck.opaque;
@@ -128,14 +138,6 @@ SpeckMap components(const cv::Mat& rise, const cv::Mat& least, const StripPlanes
     map.labels = labels;
     keep_labels(map);
     return map;
-}
-
-/// Standard deviation of a pixel's channels about their mean, in pictures.
-double chroma_noise(const StripPlanes& strip) {
-    const cv::Mat mean = (strip.above_base[0] + strip.above_base[1] + strip.above_base[2]) / 3;
-    double most = 0;
-    for (std::size_t c = 0; c < 3; ++c) most = std::max(most, pixel_noise(strip.above_base[c] - mean, strip.picture));
-    return most;
 }
 
 double masked_median(const cv::Mat& plane, const cv::Mat& mask) {
@@ -150,35 +152,47 @@ double masked_median(const cv::Mat& plane, const cv::Mat& mask) {
     return *middle;
 }
 
-bool is_neutral(const std::array<double, 3>& contrast, double scatter) {
-    const double mean = (contrast[0] + contrast[1] + contrast[2]) / 3;
-    return mean > kColourContrast &&
-           std::all_of(contrast.begin(), contrast.end(), [&](double c) { return std::abs(c - mean) < kSpeckNeutral * mean + scatter; });
+/// What a speck's channels rise by against the film around it, and how uncertain each is.
+struct Rise {
+    std::array<double, 3> contrast{}, scatter{};
+    double texture = 0;  ///< standard deviation of the film around it, mean of the channels
+};
+
+/// Alike in all channels, as far as noise lets one say, and well above what the film around does by itself.
+bool is_neutral(const Rise& rise) {
+    const double mean = (rise.contrast[0] + rise.contrast[1] + rise.contrast[2]) / 3;
+    if (mean < kColourContrast || mean < kAboveTexture * rise.texture) return false;
+    for (std::size_t c = 0; c < 3; ++c)
+        if (std::abs(rise.contrast[c] - mean) > kSpeckNeutral * mean + kScatterSigmas * rise.scatter[c]) return false;
+    return true;
 }
 
 /// Carbon and dust darken all channels alike. A speck's mean against the film just around it says how much in each.
-bool stands_out_neutrally(const StripPlanes& strip, const cv::Mat& labels, const Speck& speck, double noise) {
-    constexpr int kMargin = 3;
+bool stands_out_neutrally(const StripPlanes& strip, const cv::Mat& labels, const Speck& speck) {
+    constexpr int kMargin = 4;
     const cv::Rect box = cv::Rect(speck.box.x - kMargin, speck.box.y - kMargin, speck.box.width + 2 * kMargin, speck.box.height + 2 * kMargin) &
                          cv::Rect(0, 0, labels.cols, labels.rows);
     const cv::Mat core = labels(box) == speck.label;
     cv::Mat near, ring;
     cv::dilate(core, near, cv::Mat::ones(3, 3, CV_8U));
-    cv::dilate(core, ring, cv::Mat::ones(5, 5, CV_8U));
+    cv::dilate(near, ring, cv::Mat::ones(5, 5, CV_8U));
     ring &= ~near;
     ring &= strip.visible(box);
-    const int n = cv::countNonZero(ring);
-    if (n < 4) return false;
-    const double scatter = 2 * noise * std::sqrt(1.0 / cv::countNonZero(core) + 1.0 / n);
-    std::array<double, 3> against_mean{}, against_median{};
+    const int n = cv::countNonZero(ring), core_n = cv::countNonZero(core);
+    if (n < 8) return false;
+    Rise against_mean, against_median;
     for (std::size_t c = 0; c < 3; ++c) {
         const cv::Mat plane = strip.above_base[c](box);
-        const double level = cv::mean(plane, core)[0];
-        against_mean[c] = level - cv::mean(plane, ring)[0];
-        against_median[c] = level - masked_median(plane, ring);
+        const double level = cv::mean(plane, core)[0], middle = masked_median(plane, ring);
+        const double spread = 1.4826 * masked_median(cv::abs(plane - middle), ring);
+        against_mean.contrast[c] = level - cv::mean(plane, ring)[0];
+        against_median.contrast[c] = level - middle;
+        against_mean.scatter[c] = against_median.scatter[c] = spread * std::sqrt(1.0 / core_n + 1.0 / n);
+        against_mean.texture += spread / 3;
     }
+    against_median.texture = against_mean.texture;
     // The median still holds where a picture's edge passes by the speck.
-    return is_neutral(against_mean, scatter) || is_neutral(against_median, scatter);
+    return is_neutral(against_mean) || is_neutral(against_median);
 }
 
 }  // namespace
@@ -193,20 +207,40 @@ SpeckMap specks_in_residue(const cv::Mat& residue, const StripPlanes& strip, dou
 SpeckMap specks_by_colour(const StripPlanes& strip, double noise) {
     std::array<cv::Mat, 3> rise;
     for (std::size_t c = 0; c < 3; ++c) rise[c] = narrow_rises(strip.above_base[c], strip);
-    const cv::Mat low = cv::min(rise[0], cv::min(rise[1], rise[2]));
-    const cv::Mat least(low.size(), CV_32F, cv::Scalar(std::max(1.5 * kObjectContrast, kObjectSigmas * noise)));
+    cv::Mat low = cv::min(rise[0], cv::min(rise[1], rise[2]));
+    if (!strip.print.empty()) low.setTo(0, strip.print);
+    const cv::Mat least(low.size(), CV_32F, cv::Scalar(std::max(1.2 * kObjectContrast, kObjectSigmas * noise)));
     SpeckMap map = components(low, least, strip);
-    // In pictures the dyes' grain makes the channels differ; more than a little would be the picture's own colour.
-    const double grain = std::min(chroma_noise(strip), kMostGrain);
     const auto unlikely = [](const Speck& s) { return s.fibre || s.line ? s.length_mm < kColourFibreMm : s.area_mm2 > kColourSpeckMm2; };
-    std::erase_if(map.specks, [&](const Speck& s) { return unlikely(s) || !stands_out_neutrally(strip, map.labels, s, std::max(noise, grain)); });
+    std::erase_if(map.specks, [&](const Speck& s) { return unlikely(s) || !stands_out_neutrally(strip, map.labels, s); });
     keep_labels(map);
     return map;
 }
 
+namespace {
+
+/// Dust lies on the film with a hard outline; carbon that was half washed off has a soft one. What is sharp is judged by the
+/// sheet's own opaque specks, as the scanner's blur is theirs too.
+void mark_sharp(std::vector<SpeckMap>& maps) {
+    std::vector<double> steepness;
+    for (const SpeckMap& map : maps)
+        for (const Speck& s : map.specks)
+            if (s.opaque) steepness.push_back(s.steepness);
+    if (steepness.empty()) return;
+    std::sort(steepness.begin(), steepness.end());
+    const double hard = steepness[static_cast<std::size_t>(kHardQuantile * static_cast<double>(steepness.size() - 1))];
+    for (SpeckMap& map : maps)
+        for (Speck& s : map.specks) s.sharp = s.steepness > kSharpShare * hard;
+}
+
+}  // namespace
+
 void classify_specks(std::vector<SpeckMap>& maps, const std::vector<SpeckSetting>& settings) {
-    for (const int kind : {0, 1, 2, 3}) {
-        const auto counted = [&](const Speck& s) { return s.opaque == (kind % 2 == 1) && s.large == (kind / 2 == 1) && !s.fibre && !s.line; };
+    mark_sharp(maps);
+    for (const int kind : {0, 1, 2, 3, 4, 5, 6, 7}) {
+        const auto counted = [&](const Speck& s) {
+            return s.opaque == (kind % 2 == 1) && s.large == (kind / 2 % 2 == 1) && s.sharp == (kind / 4 == 1) && !s.fibre && !s.line;
+        };
         double rate = 1e9;  // of dust, per mm^2
         for (std::size_t i = 0; i < maps.size(); ++i) {
             if (settings[i].visible_mm2 <= 0) continue;
@@ -224,7 +258,7 @@ void classify_specks(std::vector<SpeckMap>& maps, const std::vector<SpeckSetting
     for (std::size_t i = 0; i < maps.size(); ++i) {
         for (Speck& s : maps[i].specks) {
             if (s.fibre) s.kind = Defect::dust;
-            if (s.line) s.kind = s.width_mm < kScratchWidthMm && !settings[i].smeared ? Defect::scratch : Defect::residue;
+            if (s.line) s.kind = s.width_mm < kScratchWidthMm && (s.sharp || !settings[i].smeared) ? Defect::scratch : Defect::residue;
         }
     }
 }

@@ -15,6 +15,8 @@ struct Speck {
     double area_mm2 = 0;
     double length_mm = 0, width_mm = 0;
     double peak = 0;  ///< density above what is around it
+    double steepness = 0;  ///< its steepest flank, per pixel, as a share of the peak
+    bool sharp = false;    ///< as sharp as the scanner shows anything on this sheet
     bool opaque = false;
     bool large = false;
     bool fibre = false;          ///< long and thin, across the travel or curled

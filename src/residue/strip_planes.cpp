@@ -2,6 +2,7 @@
 #include "residue/strip_planes.h"
 
 #include "residue/constants.h"
+#include "residue/registration.h"
 
 #include <algorithm>
 #include <cmath>
@@ -36,6 +37,25 @@ cv::Mat shrunk(const cv::Mat& film, double margin_px) {
     return eroded(cv::Rect(1, 1, film.cols, film.rows)).clone();
 }
 
+/// Where the maker's print may stand: outside the perforations, along both edges of film that shows them.
+cv::Mat print_bands(const StripBox& strip, const cv::Rect& roi, int factor, double px_per_mm) {
+    cv::Mat bands(roi.size(), CV_8U, cv::Scalar(0));
+    const auto on_roi = [&](PointPx p) { return cv::Point2d(p.x / factor - roi.x, p.y / factor - roi.y); };
+    const std::array<cv::Point2d, 4> q{on_roi(strip.corners[0]), on_roi(strip.corners[1]), on_roi(strip.corners[2]), on_roi(strip.corners[3])};
+    const cv::Point2d across = ((q[3] - q[0]) + (q[2] - q[1])) / 2;
+    const double width = std::hypot(across.x, across.y);
+    const FormatSize& format = size_of(strip.format);
+    if (!format.perforated || width < (format.film_width.value() - kHiddenFilmMm) * px_per_mm) return bands;
+    const cv::Point2d inwards = across * (kPrintBandMm * px_per_mm / width);
+    const auto fill = [&](cv::Point2d a, cv::Point2d b, cv::Point2d in) {
+        const std::array<cv::Point, 4> corners{cv::Point(a - in), cv::Point(b - in), cv::Point(b + in), cv::Point(a + in)};
+        cv::fillConvexPoly(bands, corners.data(), 4, cv::Scalar(255));
+    };
+    fill(q[0], q[1], inwards);
+    fill(q[3], q[2], inwards);
+    return bands;
+}
+
 /// Film, without a margin along whatever is not film. The strip's box reaches under the holder's edge: what is opaque there
 /// is holder too.
 cv::Mat without_edges(cv::Mat film, const cv::Mat& opaque_edge, double px_per_mm) {
@@ -51,7 +71,8 @@ cv::Mat disc(double diameter_px) {
     return cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(d, d));
 }
 
-StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip) {
+StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip,
+                      const InfraredMatch& match) {
     StripPlanes planes;
     const auto index = static_cast<std::size_t>(strip);
     planes.px_per_mm = scale_of(overview, layout);
@@ -70,7 +91,11 @@ StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const
     for (int y = 0; y < size.height; ++y) {
         for (int x = 0; x < size.width; ++x) {
             const std::int64_t sx = x + planes.roi.x, sy = y + planes.roi.y;
-            const DensityRgbi& d = density.density(sx, sy);
+            DensityRgbi d = density.density(sx, sy);
+            if (match.places > 0) {
+                const PointPx at{(static_cast<double>(sx) + 0.5) * overview.factor, (static_cast<double>(sy) + 0.5) * overview.factor};
+                d.ir = density.light.density({0, 0, 0, matched_infrared(overview, match, sx, sy)}, at).ir;
+            }
             const std::array<float, 4> all{d.r, d.g, d.b, d.ir};
             for (std::size_t c = 0; c < 4; ++c) {
                 if (!planes.above_base[c].empty()) planes.above_base[c].at<float>(y, x) = all[c] - zero[c];
@@ -83,6 +108,11 @@ StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const
             if (region == Region::clear_film) planes.clear.at<uchar>(y, x) = 255;
             if (region == Region::picture) planes.picture.at<uchar>(y, x) = 255;
         }
+    }
+    // Without infrared a maker's print is as neutral as carbon: the film it may stand on is not judged.
+    if (!overview.has_infrared || planes.silver) {
+        planes.print = print_bands(layout.strips[index], planes.roi, overview.factor, planes.px_per_mm);
+        planes.clear.setTo(0, planes.print);
     }
     planes.visible = without_edges(film, opaque_edge, planes.px_per_mm);
     planes.clear &= planes.visible;

@@ -4,6 +4,7 @@
 
 #include "basefog/density/types.h"
 #include "basefog/frames/types.h"
+#include "basefog/residue/types.h"
 #include "basefog/scan/types.h"
 
 #include <array>
@@ -17,11 +18,14 @@ struct StripPlanes {
     cv::Mat visible;                    ///< CV_8U: film, its blurred edges left out
     cv::Mat clear;                      ///< CV_8U: base and whatever lies on it
     cv::Mat picture;                    ///< CV_8U
+    cv::Mat print;                      ///< CV_8U: where the maker's print may stand; empty where infrared tells
     double px_per_mm = 1;               ///< of the overview
     double travel_deg = 0;              ///< direction of travel, clockwise from +x
     bool silver = false;
 };
-[[nodiscard]] StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip);
+/// Infrared is brought into register with the colours.
+[[nodiscard]] StripPlanes cut_strip(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density, int strip,
+                                    const InfraredMatch& match);
 
 /// Standard deviation of a pixel, from neighbours two apart, where `mask` is set.
 [[nodiscard]] double pixel_noise(const cv::Mat& plane, const cv::Mat& mask);

@@ -66,6 +66,8 @@ void scan(const SheetSpec& spec, std::vector<cv::Mat>& planes, const cv::Mat& op
             const cv::Mat shift = (cv::Mat_<double>(2, 3) << 1, 0, spec.scanner.infrared_shift_x_px, 0, 1, spec.scanner.infrared_shift_y_px);
             cv::warpAffine(plane.clone(), plane, shift, size, cv::INTER_CUBIC, cv::BORDER_REPLICATE);
         }
+        if (i == 3 && spec.scanner.infrared_blur_px > 0)
+            cv::GaussianBlur(plane, plane, cv::Size(), spec.scanner.infrared_blur_px, spec.scanner.infrared_blur_px, cv::BORDER_REPLICATE);
         if (spec.scanner.blur_px > 0) cv::GaussianBlur(plane, plane, cv::Size(), spec.scanner.blur_px, spec.scanner.blur_px, cv::BORDER_REPLICATE);
         if (!spec.noise) continue;
         for (int row = 0; row < size.height; ++row) {

@@ -88,6 +88,7 @@ struct Scanner {
     double shot_noise = 0.0006;        ///< of full scale, at full scale
     double blur_px = 0.55;             ///< sigma
     double infrared_shift_x_px = 0, infrared_shift_y_px = 0;
+    double infrared_blur_px = 0;  ///< sigma by which infrared is softer than the colours
 };
 [[nodiscard]] Scanner lamp_flatbed();   ///< white lamp, three filters
 [[nodiscard]] Scanner diode_flatbed();  ///< three narrow diodes

@@ -10,6 +10,7 @@
 #include "basefog/history/types.h"
 #include "basefog/invert/options.h"
 #include "basefog/ledger/types.h"
+#include "basefog/mend/options.h"
 #include "basefog/report/types.h"
 #include "basefog/residue/options.h"
 #include "basefog/scan/options.h"
@@ -43,6 +44,7 @@ struct RunOptions {
     DensityOptions density;
     ResidueOptions residue;
     FilmOptions film;
+    MendOptions mend;
     InvertOptions invert;
 };
 [[nodiscard]] Result<void> validate(const RunOptions& options);

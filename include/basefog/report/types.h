@@ -26,6 +26,9 @@ struct FrameRecord {
     std::string thumbnail_jpeg;   ///< bytes, sRGB; empty when none
     FrameExposure exposure;
     double residue_area_percent = 0;
+    std::string mended_mask;      ///< relative path of the mask of mended pixels; empty when none were
+    std::string unmended;         ///< relative path of the positive without mending; empty unless asked for
+    double divided_percent = 0, filled_percent = 0;  ///< of the frame's pixels: a defect's density taken off; taken from the surroundings
 };
 
 struct StripRecord {
@@ -67,6 +70,8 @@ struct RollRecord {
     RollFilm film;
     ResidueGrade worst_residue = ResidueGrade::clean;
     double residue_area_percent = 0;  ///< over the roll's strips
+    std::vector<int> rewash_frames;   ///< numbers of the frames worth washing again
+    std::string residue_place;        ///< where along the roll most of it is, in words; empty where it is even or there is none
     std::vector<FrameRef> frames;     ///< by number
     std::string contact_sheet;        ///< relative path, or empty
 };

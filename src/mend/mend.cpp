@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/mend/mend.h"
+
+#include "mend/constants.h"
+#include "mend/fill.h"
+#include "mend/infrared_density.h"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+namespace basefog {
+
+using namespace mending;
+
+namespace {
+
+/// Bodies of what rises above the noise: pixels above the foot that hang together with one above the seed.
+cv::Mat bodies(const cv::Mat& smooth, float noise) {
+    const cv::Mat seed = smooth > std::max(kSeed, kSeedSigmas * noise);
+    const cv::Mat foot = smooth > std::max(kFoot, kFootSigmas * noise);
+    cv::Mat labels;
+    const int n = cv::connectedComponents(foot, labels, 8, CV_32S);
+    std::vector<uchar> kept(static_cast<std::size_t>(n), 0);
+    cv::Mat mask(smooth.size(), CV_8U);
+    for (int y = 0; y < labels.rows; ++y)
+        for (int x = 0; x < labels.cols; ++x)
+            if (seed.at<uchar>(y, x)) kept[static_cast<std::size_t>(labels.at<int>(y, x))] = 255;
+    kept[0] = 0;
+    for (int y = 0; y < labels.rows; ++y)
+        for (int x = 0; x < labels.cols; ++x) mask.at<uchar>(y, x) = kept[static_cast<std::size_t>(labels.at<int>(y, x))];
+    return mask;
+}
+
+/// How wrong a divided pixel may be: the defect's own share, and its slope times what registration leaves open.
+cv::Mat division_error(const cv::Mat& density, const MendFacts& facts) {
+    cv::Mat dx, dy;
+    cv::Sobel(density, dx, CV_32F, 1, 0, 3, 1.0 / 8);
+    cv::Sobel(density, dy, CV_32F, 0, 1, 3, 1.0 / 8);
+    const auto slip = std::max(kLeastSlipPx, static_cast<float>(facts.infrared->match.std_uncertainty));
+    cv::Mat slope, error;
+    cv::magnitude(dx, dy, slope);
+    cv::magnitude(slope * slip, density * kGainError, error);
+    return error;
+}
+
+/// Takes out of `hole` what is wider than can be filled; returns how many pixels that were.
+std::int64_t spare_wide(cv::Mat& hole, double px_per_mm) {
+    const double radius = std::max(2.0, kWidestFillMm / 2 * px_per_mm);
+    cv::Mat framed, depth;
+    cv::copyMakeBorder(hole, framed, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+    cv::distanceTransform(framed, depth, cv::DIST_L2, 3);
+    const cv::Mat core = depth(cv::Rect(1, 1, hole.cols, hole.rows)) > radius;
+    if (cv::countNonZero(core) == 0) return 0;
+    cv::Mat away;
+    cv::distanceTransform(~core, away, cv::DIST_L2, 3);
+    const cv::Mat wide = (away <= radius + 1) & hole;
+    hole &= ~wide;
+    return cv::countNonZero(wide);
+}
+
+void divide(View<LinearRgbi> pixels, const cv::Mat& where, const cv::Mat& density, const LinearRgbi& flare) {
+    for (int y = 0; y < where.rows; ++y) {
+        LinearRgbi* const row = pixels.row(y);
+        for (int x = 0; x < where.cols; ++x) {
+            const float d = density.at<float>(y, x);
+            if (!where.at<uchar>(y, x) || !(d > 0)) continue;
+            const float gain = std::pow(10.0F, d);
+            row[x].r = (row[x].r - flare.r) * gain + flare.r;
+            row[x].g = (row[x].g - flare.g) * gain + flare.g;
+            row[x].b = (row[x].b - flare.b) * gain + flare.b;
+        }
+    }
+}
+
+Mending record(const cv::Mat& divided, const cv::Mat& hole) {
+    Mending m;
+    m.divided = cv::countNonZero(divided);
+    m.filled = cv::countNonZero(hole);
+    if (m.divided + m.filled == 0) return m;
+    m.mask = Image<Mended>(hole.cols, hole.rows, Mended::untouched);
+    for (int y = 0; y < hole.rows; ++y)
+        for (int x = 0; x < hole.cols; ++x)
+            m.mask(x, y) = hole.at<uchar>(y, x) ? Mended::filled : divided.at<uchar>(y, x) ? Mended::divided : Mended::untouched;
+    return m;
+}
+
+Mending mend_by_infrared(View<LinearRgbi> pixels, PxRect rect, const MendFacts& facts) {
+    const double px_per_mm = facts.scale.value();
+    cv::Mat density = neutral_density(pixels, rect, facts);
+    if (!facts.residue_left) level(density, kBlockMm * px_per_mm);
+    cv::Mat smooth;
+    cv::GaussianBlur(density, smooth, cv::Size(), kSmoothPx);
+    const float noise = pixel_noise(smooth);
+    cv::Mat mask = bodies(smooth, noise);
+    cv::dilate(mask, mask, cv::Mat::ones(3, 3, CV_8U));  // the blurred skirt
+    cv::Mat hole = (smooth > kMostDivided) | (division_error(smooth, facts) > kDivideError);
+    hole &= mask;
+    if (facts.residue_left) {
+        cv::Mat spot;
+        const int side = std::max(3, static_cast<int>(std::lround(kSmearSpotMm * px_per_mm)) | 1);
+        cv::boxFilter(density, spot, CV_32F, cv::Size(side, side));
+        mask |= spot > std::max(kSmear, kSmearSigmas * noise / static_cast<float>(side));
+    }
+    const std::int64_t beyond = spare_wide(hole, px_per_mm);
+    // Where density hardly changes from pixel to pixel its own noise is not passed on.
+    smooth.copyTo(density, cv::abs(density - smooth) < 3 * noise);
+    const cv::Mat divided = mask & ~hole & (density > 0);
+    divide(pixels, divided, density, facts.light.flare);
+    const int places = fill_holes(pixels, hole, mask, {facts.light.flare, px_per_mm});
+    Mending m = record(divided, hole);
+    m.places = places;
+    m.beyond = beyond;
+    return m;
+}
+
+/// Without infrared: the map's dust and scratches, a little wider, are filled.
+Mending mend_by_map(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, const MendFacts& facts) {
+    cv::Mat hole = cv::Mat::zeros(static_cast<int>(pixels.height()), static_cast<int>(pixels.width()), CV_8U);
+    for (int y = 0; y < hole.rows; ++y) {
+        for (int x = 0; x < hole.cols; ++x) {
+            const std::int64_t mx = (rect.x0 + x) / map.factor, my = (rect.y0 + y) / map.factor;
+            if (mx < 0 || my < 0 || mx >= map.defects.width() || my >= map.defects.height()) continue;
+            const Defect d = map.defects(mx, my);
+            if (d == Defect::dust || d == Defect::scratch) hole.at<uchar>(y, x) = 255;
+        }
+    }
+    const int reach = 2 * map.factor + 1;
+    cv::dilate(hole, hole, cv::Mat::ones(reach, reach, CV_8U));
+    const std::int64_t beyond = spare_wide(hole, facts.scale.value());
+    const cv::Mat none = cv::Mat::zeros(hole.size(), CV_8U);
+    const int places = fill_holes(pixels, hole, none, {facts.light.flare, facts.scale.value()});
+    Mending m = record(none, hole);
+    m.places = places;
+    m.beyond = beyond;
+    return m;
+}
+
+}  // namespace
+
+Mending mend(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, const MendFacts& facts, const MendOptions& options) {
+    BASEFOG_ASSERT(pixels.width() == rect.width() && pixels.height() == rect.height());
+    constexpr std::int64_t kLeastSide = 16;  // less holds no surroundings to fill from
+    if (options.mode == MendMode::off || pixels.width() < kLeastSide || pixels.height() < kLeastSide) return {};
+    if (facts.infrared && !facts.silver) return mend_by_infrared(pixels, rect, facts);
+    return mend_by_map(pixels, rect, map, facts);
+}
+
+}  // namespace basefog

@@ -1,0 +1,149 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "mend/pair.h"
+
+#include "basefog/mend/mend.h"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+namespace mend_pair {
+
+using namespace basefog;
+
+namespace {
+
+/// Dust and backing off, everything else the same.
+synthetic::SheetSpec without_dirt(synthetic::SheetSpec spec) {
+    spec.dust = {};
+    for (auto& strip : spec.strips) {
+        const double veil = strip.residue.veil;
+        strip.residue = {};
+        strip.residue.veil = veil;
+    }
+    return spec;
+}
+
+cv::Mat densities(const Image<LinearRgbi>& pixels, PxRect rect, const LightField& light) {
+    cv::Mat out(static_cast<int>(pixels.height()), static_cast<int>(pixels.width()), CV_32FC3);
+    for (int y = 0; y < out.rows; ++y)
+        for (int x = 0; x < out.cols; ++x) {
+            const DensityRgbi d = light.density(pixels(x, y), {static_cast<double>(rect.x0) + x + 0.5, static_cast<double>(rect.y0) + y + 0.5});
+            out.at<cv::Vec3f>(y, x) = {d.r, d.g, d.b};
+        }
+    return out;
+}
+
+Image<LinearRgbi> cut(const cv::Mat& light, PxRect r) {
+    Image<LinearRgbi> out(r.width(), r.height());
+    const int channels = light.channels();
+    for (std::int64_t y = 0; y < r.height(); ++y) {
+        const auto* in = light.ptr<float>(static_cast<int>(y + r.y0)) + r.x0 * channels;
+        for (std::int64_t x = 0; x < r.width(); ++x, in += channels) out(x, y) = {in[0], in[1], in[2], channels > 3 ? in[3] : 0.0F};
+    }
+    return out;
+}
+
+MendFacts facts_of(const drawn_sheet::Measured& m, std::size_t strip) {
+    const StripBase& base = m.density.strips[strip];
+    MendFacts facts;
+    facts.light = m.density.light;
+    facts.base = {base.base.r.value, base.base.g.value, base.base.b.value};
+    facts.base_infrared = base.base_ir.value;
+    facts.veil = m.residue.strips[strip].veil_separable ? m.residue.strips[strip].veil.value : Density(0);
+    facts.silver = base.silver_image;
+    facts.residue_left = m.residue.strips[strip].grade != ResidueGrade::clean;
+    facts.infrared = m.residue.infrared;
+    facts.scale = m.layout.scale;
+    return facts;
+}
+
+/// Density of what the scanner sees of the dirt: its light is blurred, not its density.
+cv::Mat seen_dirt(const synthetic::Sheet& dirty, const synthetic::Sheet& clean, double blur) {
+    cv::Mat pass = -(dirty.dust + dirty.residue - clean.residue) * 2.302585;
+    cv::exp(pass, pass);
+    if (blur > 0) cv::GaussianBlur(pass, pass, cv::Size(), blur, blur, cv::BORDER_REPLICATE);
+    cv::log(cv::max(pass, 1e-6), pass);
+    return -pass / 2.302585;
+}
+
+}  // namespace
+
+std::vector<MendedFrame> mended_pair(const synthetic::SheetSpec& spec, MendMode mode) {
+    const drawn_sheet::Measured m = drawn_sheet::measure(spec);
+    const synthetic::Sheet clean = synthetic::draw_sheet(without_dirt(spec));
+    const cv::Mat dirt = seen_dirt(m.sheet, clean, spec.scanner.blur_px);
+    std::vector<MendedFrame> out;
+    for (std::size_t s = 0; s < m.layout.strips.size(); ++s) {
+        for (const FrameBox& box : m.layout.strips[s].frames) {
+            if (box.kind == FrameKind::blank) continue;
+            MendedFrame f;
+            f.rect = intersection(bounds(box.corners, 8), {0, 0, m.sheet.light.cols, m.sheet.light.rows});
+            if (f.rect.empty()) continue;
+            f.silver = m.density.strips[s].silver_image;
+            Image<LinearRgbi> pixels = cut(m.sheet.light, f.rect);
+            f.clean = densities(cut(clean.light, f.rect), f.rect, m.density.light);
+            f.dirty = densities(pixels, f.rect, m.density.light);
+            const Mending mending = mend(pixels.view(), f.rect, {m.residue.defects.view(), {}, m.overview.factor}, facts_of(m, s), {mode, false});
+            f.mended = densities(pixels, f.rect, m.density.light);
+            const cv::Rect r(static_cast<int>(f.rect.x0), static_cast<int>(f.rect.y0), static_cast<int>(f.rect.width()), static_cast<int>(f.rect.height()));
+            f.defect = dirt(r).clone();
+            f.mask = cv::Mat::zeros(f.defect.size(), CV_8U);
+            if (!mending.mask.empty())
+                for (int y = 0; y < f.mask.rows; ++y)
+                    for (int x = 0; x < f.mask.cols; ++x) f.mask.at<uchar>(y, x) = static_cast<uchar>(mending.mask(x, y));
+            out.push_back(std::move(f));
+        }
+    }
+    return out;
+}
+
+std::vector<MendedFrame> mended_pair(std::uint64_t seed, bool infrared, MendMode mode) {
+    return mended_pair(drawn_sheet::dirty_sheet(seed, infrared, 2), mode);
+}
+
+void Tally::add(const std::vector<MendedFrame>& frames) {
+    for (const MendedFrame& f : frames) {
+        // The picture itself: the margin shows the frame's blurred edges.
+        constexpr int kMargin = 12;
+        cv::Mat skirt;
+        cv::dilate(f.defect, skirt, cv::Mat::ones(7, 7, CV_8U));
+        for (int y = kMargin; y < f.defect.rows - kMargin; ++y) {
+            for (int x = kMargin; x < f.defect.cols - kMargin; ++x) {
+                const cv::Vec3f a = f.clean.at<cv::Vec3f>(y, x), b = f.dirty.at<cv::Vec3f>(y, x), c = f.mended.at<cv::Vec3f>(y, x);
+                if (f.defect.at<float>(y, x) > kInside) {
+                    ++inside;
+                    for (int i = 0; i < 3; ++i) {
+                        sum_before += std::abs(static_cast<double>(b[i] - a[i])) / 3;
+                        sum_after += std::abs(static_cast<double>(c[i] - a[i])) / 3;
+                    }
+                } else if (skirt.at<float>(y, x) < 0.003F) {
+                    ++outside;
+                    changed_outside += b != c;
+                }
+            }
+        }
+    }
+}
+
+void Grain::add(const std::vector<MendedFrame>& frames, Mended kind) {
+    for (const MendedFrame& f : frames) {
+        const auto rough = [](const cv::Mat& plane) {
+            cv::Mat mean;
+            cv::boxFilter(plane, mean, CV_32F, cv::Size(3, 3));
+            return cv::Mat(plane - mean);
+        };
+        const cv::Mat now = rough(f.mended), once = rough(f.clean);
+        for (int y = 12; y < f.mask.rows - 12; ++y)
+            for (int x = 12; x < f.mask.cols - 12; ++x) {
+                if (f.mask.at<uchar>(y, x) != static_cast<uchar>(kind)) continue;
+                const cv::Vec3f a = now.at<cv::Vec3f>(y, x), b = once.at<cv::Vec3f>(y, x);
+                mended += static_cast<double>(a.dot(a));
+                clean += static_cast<double>(b.dot(b));
+                ++n;
+            }
+    }
+}
+
+}  // namespace mend_pair
