@@ -37,9 +37,10 @@ public:
 
 private:
     [[nodiscard]] Logs logs(cv::Point p) const {
-        constexpr float kNoLight = 1e-7F;
+        constexpr float kNoLight = 1e-7F, kMostLight = 1e3F;
+        const auto log = [=](float light) { return std::log(light > kNoLight ? std::clamp(light, kNoLight, kMostLight) : kNoLight); };  // also NaN
         const LinearRgbi& s = pixels_(p.x, p.y);
-        return {std::log(std::max(s.r - flare_[0], kNoLight)), std::log(std::max(s.g - flare_[1], kNoLight)), std::log(std::max(s.b - flare_[2], kNoLight))};
+        return {log(s.r - flare_[0]), log(s.g - flare_[1]), log(s.b - flare_[2])};
     }
     void put(cv::Point p, const Logs& v) {
         LinearRgbi& s = pixels_(p.x, p.y);

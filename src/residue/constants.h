@@ -35,8 +35,8 @@ inline constexpr double kLeastVeil = 0.004;
 /// Grades (the report's definition).
 inline constexpr double kTraceAreaPercent = 2.0, kPartialAreaPercent = 12.0;
 inline constexpr double kPartialVeil = 0.010, kHeavyVeil = 0.025;
-/// Area below this is nothing told from noise: a strip of six frames then carries under 4 square millimetres.
-inline constexpr double kCleanAreaPercent = 0.05;
+/// Area below this is nothing told from noise: a strip of six frames then carries under 2 square millimetres.
+inline constexpr double kCleanAreaPercent = 0.02;
 inline constexpr double kCleanAreaPercentColour = 0.20;
 
 /// Widest compact object (dust, fibre, speck). Chosen: dust and fibres are thinner than half a millimetre; smears wider.
@@ -56,8 +56,8 @@ inline constexpr double kFibreWidthMm = 0.22;
 /// Specks are compared in classes, large apart from small. Chosen: twice a 0.2 mm spot.
 inline constexpr double kLargeSpeckMm2 = 0.08;
 /// On a strip that carries residue a class of specks is called dust where at least this share of it is expected to be;
-/// else carbon. Chosen: rather more than even; either way it is mended.
-inline constexpr double kDustOdds = 0.6;
+/// else carbon. Chosen: a speck wrongly left to carbon is mended all the same.
+inline constexpr double kDustOdds = 0.9;
 /// The flank of a hard outline on this sheet: that of so many of its opaque specks; and how near to it counts as sharp. Chosen:
 /// the quantile leaves chance peaks out; safe range of the share 0.75 to 0.9.
 inline constexpr double kHardQuantile = 0.8, kSharpShare = 0.82;

@@ -78,8 +78,8 @@ SheetSpec dirty_sheet(std::uint64_t seed, bool infrared, int frames, double dpi)
     sheet.dust = {random.between(0.1, 0.5), random.between(0.02, 0.08), random.between(0, 3)};
     std::array<int, 4> grades{0, 1, 2, 3};
     for (int i = 3; i > 0; --i) std::swap(grades[static_cast<std::size_t>(i)], grades[static_cast<std::size_t>(random.below(i + 1))]);
-    const bool one_stock = random.unit() < 0.5;
-    const FilmStock shared = stock(random, random.below(4));
+    const bool one_stock = random.unit() < 0.8;  // a sheet is mostly one person's roll or two
+    const FilmStock shared = stock(random, static_cast<int>(seed % 4));
     for (int i = 0; i < 4; ++i) {
         StripSpec strip;
         strip.roll = std::string(1, static_cast<char>('A' + i));

@@ -30,7 +30,7 @@ struct Score {
     std::array<std::array<int, 4>, 4> grades{};  ///< true, found
     int sheets = 0, failed = 0;
     std::vector<double> area_errors;  ///< relative, strips of more than 0.5 %
-    Share residue_precision, residue_recall, dust_precision, objects_dust, objects_any;
+    Share residue_precision, residue_recall, dust_precision, dust_precision_washed, objects_dust, objects_any;
 };
 
 int index_of(const std::string& level) {
@@ -55,10 +55,12 @@ void score_maps(const drawn_sheet::Measured& m, Score& score) {
     using basefog::Defect;
     const cv::Mat near = cv::Mat::ones(3, 3, CV_8U);
     cv::Mat film = cv::Mat::zeros(m.sheet.residue.size(), CV_8U);
+    cv::Mat washed = film.clone();  // strips on which dust is not to be told from carbon: clean and traces
     for (const synthetic::StripTruth& strip : m.sheet.strips) {
         std::vector<cv::Point> corners;
         for (const auto& c : strip.corners_px) corners.emplace_back(static_cast<int>(c[0]), static_cast<int>(c[1]));
         cv::fillConvexPoly(film, corners, 255);
+        if (index_of(strip.residue_level) < 2) cv::fillConvexPoly(washed, corners, 255);
     }
     cv::erode(film, film, cv::Mat::ones(9, 9, CV_8U));
     const cv::Mat residue = (m.sheet.residue > kResidueTrue) & film, dust = (m.sheet.dust > kDustTrue) & film;
@@ -71,6 +73,7 @@ void score_maps(const drawn_sheet::Measured& m, Score& score) {
     add(score.residue_recall, wide, residue);
     cv::dilate((m.sheet.dust > kDustTrue / 2) & film, wide, near);
     add(score.dust_precision, wide, found_dust);
+    add(score.dust_precision_washed, wide & washed, found_dust & washed);
     cv::Mat labels;
     const int n = cv::connectedComponents(dust, labels, 8, CV_32S);
     std::vector<uchar> as_dust(static_cast<std::size_t>(n), 0), any(static_cast<std::size_t>(n), 0);
@@ -142,7 +145,7 @@ int print(const Score& score) {
     std::printf("area within a fifth on %.1f %%, within a third on %.1f %% of %zu strips\n", 100 * within(score.area_errors, 0.2),
                 100 * within(score.area_errors, 1 / 3.0), score.area_errors.size());
     std::printf("residue pixels: precision %.3f, recall %.3f, F1 %.3f\n", p, r, 2 * p * r / std::max(1e-9, p + r));
-    std::printf("dust: precision of pixels %.3f; of %lld objects %.1f %% called dust, %.1f %% marked\n", score.dust_precision.value(),
+    std::printf("dust: precision of pixels %.3f (clean strips and traces %.3f); of %lld objects %.1f %% called dust, %.1f %% marked\n", score.dust_precision.value(), score.dust_precision_washed.value(),
                 static_cast<long long>(score.objects_any.of), 100 * score.objects_dust.value(), 100 * score.objects_any.value());
     return right * 100 >= all * 97 && score.failed == 0 ? 0 : 1;
 }
