@@ -164,14 +164,13 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
                               std::vector<Finding>& findings) {
     FindOptions find = options.find;
     if (find.format == FrameFormat::automatic && plan.sheet && plan.sheet->format) find.format = *plan.sheet->format;
+    find.close_up = plan.close_up;
     SheetLayout layout;
     if (plan.layout) {
         layout = plan.layout->layout;
         if (auto valid = check_layout(layout, overview); !valid) return valid;
     } else {
-        FindOptions wanted = find;
-        wanted.close_up = plan.close_up;
-        auto found = find_frames(overview, wanted);
+        auto found = find_frames(overview, find);
         if (!found) return Failure(std::move(found.error()));
         layout = std::move(*found);
     }
