@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "measure_sheet.h"
 
+#include "histogram.h"
 #include "orientation.h"
 #include "pictures.h"
 #include "sample_frame.h"
 
 #include "basefog/density/measure_density.h"
-#include "basefog/film/histogram.h"
 #include "basefog/frames/find_frames.h"
 #include "basefog/frames/read_edge_print.h"
 #include "basefog/invert/write.h"

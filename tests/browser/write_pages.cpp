@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// write_pages FOLDER: the reports and the page of trends that the browser's tests open, from the reports' own invented records. No number
-// on them was measured.
+// write_pages FOLDER: the reports and the page of trends that the browser's tests open, from the reports' own invented records (no number
+// on them was measured), and a small drawn sheet to review.
 #include "basefog/invert/write.h"
 #include "basefog/report/write_history.h"
 #include "basefog/report/write_report.h"
 #include "report/sample_record.h"
 #include "report/sample_trends.h"
+#include "support/small_sheet.h"
 
 #include <filesystem>
 #include <fstream>
@@ -94,6 +95,7 @@ int main(int argc, char** argv) {
         write(folder / "plain.html", report_html(shown(sample::no_ledger())));
         write(folder / "history.html", history_html(sample::trends(), std::filesystem::absolute(folder).string(), "2026-06-01T10:00:00Z"));
         write(folder / "hostile-history.html", history_html(sample::trends(sample::hostile_name()), std::filesystem::absolute(folder).string(), ""));
+        synthetic::write_small_sheet((folder / "sheet.tif").string(), synthetic::small_sheet());
         write(folder / "proofs" / "R1-01.jpg", jpeg(77));
     } catch (const std::exception& e) {
         std::cerr << "write_pages: " << e.what() << '\n';

@@ -44,15 +44,6 @@ struct ChartColour {
     friend bool operator==(const ChartColour&, const ChartColour&) = default;
 };
 
-/// How many of a frame's usable 0.1 mm spots have which density above base.
-struct DensityHistogram {
-    static constexpr double kFirst = -0.16, kStep = 0.04;  ///< lower edge of the first bin, and width. Chosen: finer than the eye tells on a plot
-    static constexpr std::size_t kBins = 84;               ///< up to 3.2, beyond any colour film's image
-    Rgb<std::array<std::uint32_t, kBins>> counts{};
-    std::int64_t spots = 0;
-    friend bool operator==(const DensityHistogram&, const DensityHistogram&) = default;
-};
-
 /// What an earlier roll of the stock, scanned on the same scanner, was found to have; a prior, never more.
 struct EarlierCurve {
     Rgb<Measured<double>> slope;  ///< of a neutral, in the scanner's channels, density per log10 H

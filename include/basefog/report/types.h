@@ -19,6 +19,15 @@
 
 namespace basefog {
 
+/// How many of a frame's usable 0.1 mm spots have which density above base.
+struct DensityHistogram {
+    static constexpr double kFirst = -0.16, kStep = 0.04;  ///< lower edge of the first bin, and width. Chosen: finer than the eye tells on a plot
+    static constexpr std::size_t kBins = 84;               ///< up to 3.2, beyond any colour film's image
+    Rgb<std::array<std::uint32_t, kBins>> counts{};
+    std::int64_t spots = 0;
+    friend bool operator==(const DensityHistogram&, const DensityHistogram&) = default;
+};
+
 struct FrameRecord {
     int number = 0;
     FrameBox box;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "basefog/film/histogram.h"
+#include "pipeline/histogram.h"
 
 #include <catch2/catch.hpp>
 
@@ -7,6 +7,7 @@
 #include <numeric>
 
 using namespace basefog;
+using pipeline::density_histogram;
 
 namespace {
 

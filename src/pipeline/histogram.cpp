@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "basefog/film/histogram.h"
+#include "histogram.h"
 
 #include <algorithm>
 #include <cmath>
 
-namespace basefog {
+namespace basefog::pipeline {
 namespace {
 
 std::size_t bin_of(float density) {
@@ -29,4 +29,4 @@ DensityHistogram density_histogram(const FrameSamples& frame) {
     return histogram;
 }
 
-}  // namespace basefog
+}  // namespace basefog::pipeline
