@@ -3,6 +3,7 @@
 #include "commands.h"
 #include "console.h"
 #include "exit_code.h"
+#include "run_options.h"
 #include "summary.h"
 
 #include "basefog/history/history_file.h"
@@ -158,6 +159,23 @@ int execute(Typed& typed, const std::string& verb) {
 }
 
 }  // namespace
+
+Result<RunOptions> run_options_of(const std::string& verb, std::vector<std::string> words) {
+    CLI::App app;
+    Typed typed;
+    add_input_options(app, typed);
+    if (verb == "invert") add_picture_options(app, typed);
+    add_manner_options(app, typed);
+    try {
+        std::reverse(words.begin(), words.end());  // the parser takes them from the back
+        app.parse(words);
+    } catch (const CLI::ParseError& e) {
+        return fail(ErrorCode::usage, std::string("the run cannot be made again: ") + e.what());
+    }
+    typed.run.command = verb;
+    typed.run.positives = verb == "invert";
+    return options_from(typed);
+}
 
 void add_run_commands(CLI::App& app, Action& action) {
     for (const std::string verb : {"invert", "measure"}) {

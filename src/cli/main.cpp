@@ -25,6 +25,7 @@ int main(int argc, char** argv) {
     add_run_commands(app, action);
     add_ledger_commands(app, action);
     add_history_commands(app, action);
+    add_review_command(app, action);
     add_version_command(app, action);
     try {
         app.parse(argc, argv);

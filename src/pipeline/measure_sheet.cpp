@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "measure_sheet.h"
 
+#include "histogram.h"
 #include "orientation.h"
 #include "pictures.h"
 #include "sample_frame.h"
@@ -98,8 +99,8 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     return looked;
 }
 
-void fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vector<StripNaming>& names, const SheetDensity& density,
-                 const SheetResidue& residue, int factor) {
+Result<void> fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vector<StripNaming>& names, const SheetDensity& density,
+                         const SheetResidue& residue, int factor) {
     for (std::size_t s = 0; s < layout.strips.size(); ++s) {
         StripRecord strip{names[s].roll, layout.strips[s], density.strips[s], residue.strips[s], {}};
         std::vector<FrameSamples> samples;
@@ -110,11 +111,16 @@ void fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vec
             if (f < strip.residue.frame_area_percent.size()) frame.residue_area_percent = strip.residue.frame_area_percent[f];
             samples.push_back(sample_frame(density.density, residue.defects, frame.box, under_pictures(strip.base, strip.residue), strip.base.base_ir.value,
                                            factor, layout.scale));
+            frame.histogram = density_histogram(samples.back());
+            auto defects = frame_defects_png(residue.defects, frame.box.corners, factor);
+            if (!defects) return Failure(std::move(defects.error()));
+            frame.defects_png = std::move(*defects);
             strip.frames.push_back(std::move(frame));
         }
         sheet.record.strips.push_back(std::move(strip));
         sheet.samples.push_back(std::move(samples));
     }
+    return {};
 }
 
 /// In a layout given by hand a frame may have been deleted, or an edge moved inwards, while the picture is still there. Film in the pictures' band
@@ -205,7 +211,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     sheet.light = density->light;
     sheet.overview_factor = overview.factor;
     sheet.infrared = residue->infrared;
-    fill_strips(sheet, layout, names, *density, *residue, overview.factor);
+    if (auto filled = fill_strips(sheet, layout, names, *density, *residue, overview.factor); !filled) return filled;
     for (std::vector<Finding>* list : {&sheet_findings, &density->findings, &residue->findings}) place_findings(std::move(*list), plan, record, findings);
     if (options.positives && options.mend.mode != MendMode::off) sheet.defects = std::move(residue->defects);
     return {};

@@ -15,6 +15,20 @@ namespace {
 
 constexpr int kJpegQuality = 82;  // Chosen: a sheet stays under about 300 kB; safe range 70 to 92.
 
+// BGRA: residue violet-red, dust blue, scratch green; the report explains them in words beside the picture.
+const cv::Vec4b kResidue(120, 30, 200, 150), kResidueFaint(120, 30, 200, 50), kDust(210, 110, 0, 230), kScratch(60, 160, 0, 230);
+constexpr double kFrameLongSide = 480;  // Chosen: as large as the proof it lies over in the report.
+
+Result<std::string> png_bytes(const cv::Mat& picture) {
+    std::vector<unsigned char> bytes;
+    try {
+        if (!cv::imencode(".png", picture, bytes)) return fail(ErrorCode::unwritable, "the residue picture could not be encoded");
+    } catch (const cv::Exception& e) {
+        return fail(ErrorCode::unwritable, std::string("the residue picture could not be encoded: ") + e.what());
+    }
+    return std::string(bytes.begin(), bytes.end());
+}
+
 std::int64_t step_for(std::int64_t width, std::int64_t height, int long_side) {
     return std::max<std::int64_t>(1, (std::max(width, height) + long_side - 1) / long_side);
 }
@@ -61,20 +75,33 @@ Result<std::string> residue_png(const SheetResidue& residue, int long_side) {
             const bool small_defect = count[2] + count[3] > 0;
             if (!small_defect && 2 * count[1] < step * step) continue;
             any = true;
-            // BGRA: residue violet-red, dust blue, scratch green; the report explains them in words beside the picture.
-            out.at<cv::Vec4b>(y, x) = !small_defect         ? cv::Vec4b(120, 30, 200, 150)
-                                      : count[3] > count[2] ? cv::Vec4b(60, 160, 0, 230)
-                                                            : cv::Vec4b(210, 110, 0, 230);
+            out.at<cv::Vec4b>(y, x) = !small_defect ? kResidue : count[3] > count[2] ? kScratch : kDust;
         }
     }
     if (!any) return std::string{};
-    std::vector<unsigned char> bytes;
-    try {
-        if (!cv::imencode(".png", out, bytes)) return fail(ErrorCode::unwritable, "the residue picture could not be encoded");
-    } catch (const cv::Exception& e) {
-        return fail(ErrorCode::unwritable, std::string("the residue picture could not be encoded: ") + e.what());
-    }
-    return std::string(bytes.begin(), bytes.end());
+    return png_bytes(out);
+}
+
+Result<std::string> frame_defects_png(const Image<Defect>& defects, const Quad& corners, int factor) {
+    if (defects.empty() || factor < 1) return std::string{};
+    const double width = distance(corners[0], corners[1]), height = distance(corners[0], corners[3]);
+    if (!(width >= 1) || !(height >= 1)) return std::string{};
+    const double shrink = std::min(1.0, kFrameLongSide / std::max(width, height));
+    cv::Mat out(std::max(1, static_cast<int>(std::lround(height * shrink))), std::max(1, static_cast<int>(std::lround(width * shrink))), CV_8UC4,
+                cv::Scalar(0, 0, 0, 0));
+    bool any = false;
+    for (int y = 0; y < out.rows; ++y)
+        for (int x = 0; x < out.cols; ++x) {
+            const PointPx p = inside(corners, (x + 0.5) / out.cols, (y + 0.5) / out.rows) * (1.0 / factor);
+            if (!(p.x >= 0 && p.y >= 0 && p.x < static_cast<double>(defects.width()) && p.y < static_cast<double>(defects.height()))) continue;
+            const Defect defect = defects(static_cast<std::int64_t>(p.x), static_cast<std::int64_t>(p.y));
+            any |= defect != Defect::none;
+            if (defect == Defect::residue) out.at<cv::Vec4b>(y, x) = (x + y) % 6 < 3 ? kResidue : kResidueFaint;
+            if (defect == Defect::dust) out.at<cv::Vec4b>(y, x) = kDust;
+            if (defect == Defect::scratch) out.at<cv::Vec4b>(y, x) = x % 4 < 2 ? kScratch : cv::Vec4b(0, 0, 0, 0);
+        }
+    if (!any) return std::string{};
+    return png_bytes(out);
 }
 
 }  // namespace basefog::pipeline

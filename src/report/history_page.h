@@ -24,6 +24,4 @@ struct HistoryPage {
 /// Exposure indices that rolls would have needed, by stock and age.
 [[nodiscard]] std::string stock_plot(const HistoryPage& page);
 
-[[nodiscard]] std::string_view history_style();
-
 }  // namespace basefog::report

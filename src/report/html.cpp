@@ -121,18 +121,6 @@ std::string page_title(const RunRecord& record) {
     return "Film report" + rolls + (record.rolls.size() > kNamed ? " and more" : "");
 }
 
-std::string head(const RunRecord& record) {
-    // The policy forbids everything but what the page itself holds: should a name from outside ever slip through
-    // the escaping, it still could not load or run anything.
-    return fmt::format(
-        "<head>\n<meta charset=\"utf-8\"/>\n<meta http-equiv=\"Content-Security-Policy\" content=\"default-src &#39;none&#39;; "
-        "style-src &#39;unsafe-inline&#39;; img-src data:; base-uri &#39;none&#39;; form-action &#39;none&#39;\"/>\n"
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<meta name=\"color-scheme\" content=\"light dark\"/>\n"
-        "<meta name=\"referrer\" content=\"no-referrer\"/>\n<meta name=\"generator\" content=\"basefog "
-        "{}\"/>\n<title>{}</title>\n<style>\n{}</style>\n</head>\n",
-        escape(record.version), escape(page_title(record)), style_sheet());
-}
-
 std::string masthead(const Page& page) {
     const RunRecord& record = page.record;
     const std::string when = record.finished.empty() ? std::string() : fmt::format(" &#183; finished <time>{}</time>", escape(record.finished));
@@ -151,10 +139,11 @@ std::string masthead(const Page& page) {
 std::string report_html(const RunRecord& record) {
     using namespace report;
     const Page page = make_page(record);
-    return "<!DOCTYPE html>\n<html lang=\"en\">\n" + head(record) + "<body>\n<a class=\"skip\" href=\"#main\">Skip to the results</a>\n" + masthead(page) +
-           "<main id=\"main\">\n" + failures_section(page) + verdicts_section(page) + roll_table_section(page) + comparisons_section(page) +
-           film_section(page) + sheets_section(page) + frames_section(page) + findings_section(page) + sessions_section(page) + settings_section(page) +
-           glossary_section() + "</main>\n</body>\n</html>\n";
+    return "<!DOCTYPE html>\n<html lang=\"en\">\n" + page_head(page_title(record), record.version, {&kPageCss}) +
+           "<body>\n<a class=\"skip\" href=\"#main\">Skip to the results</a>\n" + masthead(page) + "<main id=\"main\">\n" + failures_section(page) +
+           verdicts_section(page) + roll_table_section(page) + comparisons_section(page) + film_section(page) + sheets_section(page) + frames_section(page) +
+           findings_section(page) + sessions_section(page) + settings_section(page) + glossary_section() + "</main>\n" + viewer() + page_scripts() +
+           "</body>\n</html>\n";
 }
 
 }  // namespace basefog

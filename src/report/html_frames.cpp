@@ -53,13 +53,46 @@ std::string marks(const FrameBox& box) {
     return html;
 }
 
-std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef& ref, double what_if_scale) {
+/// What the page's tools sort and filter a frame by.
+std::string frame_keys(const Page& page, const RollRecord& roll, const FrameRef& ref, const std::vector<std::size_t>& found) {
+    const FrameRecord& frame = *find_frame(page.record, ref);
+    std::string keys = key("of", "frames") + key("id", frame_anchor(ref)) + key("name", roll.roll.id) + key("number", frame.number) +
+                       key("kind", name_of(frame.box.kind)) + key("backing", frame.residue_area_percent) + key("sure", frame.box.confidence);
+    if (const auto index = find_roll(page.record, roll.roll.id)) keys += key("roll", roll_anchor(*index));
+    if (has_exposure(frame))
+        keys += key("exposure", frame.exposure.offset.value.value()) + key("shadows", frame.exposure.shadow_lost_percent.value) +
+                key("highlights", frame.exposure.highlight_lost_percent.value);
+    std::string severity = "none";
+    if (!found.empty()) severity = heading(page.findings[found.front()].severity);  // serious ones come first
+    return keys + key("worst", severity);
+}
+
+Tools frame_tools(const Page& page) {
+    Tools tools{"frames", "frames", {{"roll", "Roll", {}}, {"kind", "Kind", {}}, {"worst", "Findings", {}}}, {}};
+    for (std::size_t i = 0; i < page.record.rolls.size(); ++i)
+        tools.filters[0].choices.emplace_back(roll_anchor(static_cast<int>(i)), page.record.rolls[i].roll.id);
+    tools.filters[1].choices = {{"picture", "pictures"}, {"blank", "blank"}, {"fogged", "fogged"}};
+    tools.filters[2].choices = {{"Serious", "serious"}, {"Caution", "caution"}, {"Note", "note"}, {"none", "none"}};
+    tools.sorts = {{"", "roll and number"},           {"exposure", "exposure"},    {"shadows", "shadows lost"},
+                   {"highlights", "highlights lost"}, {"backing", "backing left"}, {"sure", "confidence in the edges"}};
+    return tools;
+}
+
+std::string defects_overlay(const FrameRecord& frame) {
+    if (frame.defects_png.empty()) return {};
+    return fmt::format(
+        "<img class=\"defects\" src=\"data:image/png;base64,{}\" alt=\"Backing, dust and scratches found on the frame\" loading=\"lazy\" hidden=\"hidden\"/>\n",
+        base64(frame.defects_png));
+}
+
+std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef& ref, double what_if_scale, double density_end) {
     const FrameRecord& frame = *find_frame(page.record, ref);
     const StripRecord& strip = *find_strip(page.record, ref);
     const std::string& scan = page.record.scans[static_cast<std::size_t>(ref.scan)].file;
     const auto found = findings_where(page, [&](const Where& w) { return w.scan == scan && w.strip == ref.strip && w.frame == ref.frame; });
-    std::string html = fmt::format("<article class=\"frame-card\" id=\"{}\">\n{}<div class=\"body\">\n<h4>{} <span class=\"dim\">frame</span> {} {}</h4>\n",
-                                   frame_anchor(ref), thumbnail(frame, roll.roll.id), name(roll.roll.id), frame.number, marks(frame.box));
+    std::string html = fmt::format("<article class=\"frame-card\" id=\"{}\"{}>\n{}{}<div class=\"body\">\n<h4>{} <span class=\"dim\">frame</span> {} {}</h4>\n",
+                                   frame_anchor(ref), frame_keys(page, roll, ref, found), thumbnail(frame, roll.roll.id), defects_overlay(frame),
+                                   name(roll.roll.id), frame.number, marks(frame.box));
     if (!found.empty()) html += "<p>" + finding_links(page, found) + "</p>\n";
     html += "<dl class=\"facts\">\n";
     if (has_exposure(frame)) html += exposure_items(frame.exposure);
@@ -73,15 +106,17 @@ std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef&
     if (!files.empty()) html += "<div class=\"files\"><dt>Files</dt><dd>" + files + "</dd></div>\n";
     html += "</dl>\n";
     if (has_exposure(frame)) html += what_if_plot(frame.exposure.what_if, what_if_scale);
+    if (const std::string histogram = histogram_plot(frame, roll.silver_image, density_end); !histogram.empty())
+        html += "<details class=\"densities\"><summary>Densities</summary>\n" + histogram + "</details>\n";
     return html + "</div>\n</article>\n";
 }
 
 /// Frames of strips whose roll the record does not list: shown all the same.
-std::string frames_of_roll(const Page& page, const RollRecord& roll) {
+std::string frames_of_roll(const Page& page, const RollRecord& roll, double density_end) {
     const double scale = what_if_top(page.record, roll);
     std::string cards;
     for (const FrameRef& ref : roll.frames)
-        if (find_frame(page.record, ref) != nullptr) cards += frame_card(page, roll, ref, scale);
+        if (find_frame(page.record, ref) != nullptr) cards += frame_card(page, roll, ref, scale, density_end);
     return cards;
 }
 
@@ -95,17 +130,19 @@ std::string frames_section(const Page& page) {
         "shadows lost; <svg class=\"key\" viewBox=\"0 0 30 10\" aria-hidden=\"true\"><polyline class=\"lost light\" points=\"1,5 29,5\"/></svg> dashed, "
         "highlights lost, in "
         "percent of the picture, had the frame been given more or less exposure. A line that leaves at the top goes on beyond it.</p>\n";
+    html += tools_bar(frame_tools(page));
+    const double density_end = histogram_end(page.record);
     bool any = false;
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) {
         const RollRecord& roll = page.record.rolls[i];
-        const std::string cards = frames_of_roll(page, roll);
+        const std::string cards = frames_of_roll(page, roll, density_end);
         if (cards.empty()) continue;
         any = true;
         html += fmt::format(
             "<details open=\"open\" class=\"roll-frames\">\n<summary><h3>Roll {}</h3></summary>\n<div class=\"frame-grid\">\n{}</div>\n</details>\n",
             name(roll.roll.id), cards);
     }
-    return html + (any ? "" : "<p>No frame was found.</p>\n") + "</section>\n";
+    return html + (any ? "<div class=\"frame-grid\" data-flat=\"frames\" hidden=\"hidden\"></div>\n" : "<p>No frame was found.</p>\n") + "</section>\n";
 }
 
 }  // namespace basefog::report

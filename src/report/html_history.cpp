@@ -25,7 +25,7 @@ std::string report_link(const HistoryPage& page, const HistoryRoll& roll) {
 
 namespace {
 
-std::string bath_title(const BathTrend& bath) { return name(bath.bath); }
+std::string bath_title(const BathTrend& bath) { return bath.bath.empty() ? "A bath without a name" : name(bath.bath); }
 
 const char* css_of(BathState state) {
     switch (state) {
@@ -202,13 +202,44 @@ std::string cell(std::string_view label, const std::string& content) {
 
 std::string number_or_none(const std::optional<double>& value, int digits) { return value ? fixed(*value, digits) : std::string(); }
 
-std::string roll_row(const HistoryPage& page, const HistoryRoll& roll) {
+/// What the page's tools sort and filter a roll by.
+std::string roll_keys(const HistoryRoll& roll, std::size_t number) {
+    std::string keys = key("of", "history") + key("id", fmt::format("{}", number + 1)) + key("name", roll.roll) + key("stock", roll.stock) +
+                       key("bath", roll.bath) + key("tank", roll.tank) + key("session", roll.session_date ? to_string(*roll.session_date) : roll.session);
+    const auto add = [&](std::string_view name_of_key, const std::optional<double>& value) {
+        if (value) keys += key(name_of_key, *value);
+    };
+    add("rated", roll.rating);
+    add("base", roll.base_green);
+    add("slope", roll.slope_green);
+    add("backing", roll.residue_area_percent);
+    return keys;
+}
+
+Tools roll_tools(const HistoryTrends& trends) {
+    Tools tools{"history", "rolls", {{"stock", "Stock", {}}, {"bath", "Bath", {}}, {"tank", "Tank", {}}}, {}};
+    std::vector<std::string> stocks, baths, tanks;
+    for (const HistoryRoll& roll : trends.rolls) {
+        stocks.push_back(roll.stock);
+        baths.push_back(roll.bath);
+        tanks.push_back(roll.tank);
+    }
+    tools.filters[0].choices = choices_of(stocks);
+    tools.filters[1].choices = choices_of(baths);
+    tools.filters[2].choices = choices_of(tanks);
+    tools.sorts = {{"", "newest first"}, {"name", "name"}, {"session", "session"},        {"stock", "stock"},        {"rated", "rating"},
+                   {"bath", "bath"},     {"tank", "tank"}, {"base", "base + fog, green"}, {"slope", "slope, green"}, {"backing", "backing left"}};
+    return tools;
+}
+
+std::string roll_row(const HistoryPage& page, const HistoryRoll& roll, std::size_t number) {
     const std::string to_report = report_link(page, roll);
     const std::string title = to_report.empty() ? name(roll.roll) : fmt::format("<a href=\"{}\">{}</a>", to_report, name(roll.roll));
     const std::string base = roll.base_red && roll.base_green && roll.base_blue
                                  ? fmt::format("{} {} {}", fixed(*roll.base_red, 2), fixed(*roll.base_green, 2), fixed(*roll.base_blue, 2))
                                  : std::string();
-    return "<tr role=\"row\">" + fmt::format("<th scope=\"row\" role=\"rowheader\" data-label=\"Roll\"><span>{}</span></th>", title) +
+    return "<tr role=\"row\"" + roll_keys(roll, number) + ">" +
+           fmt::format("<th scope=\"row\" role=\"rowheader\" data-label=\"Roll\"><span>{}</span></th>", title) +
            cell("Session", roll.session_date      ? to_string(*roll.session_date)
                            : roll.session.empty() ? std::string()
                                                   : name(roll.session)) +
@@ -222,12 +253,15 @@ std::string roll_row(const HistoryPage& page, const HistoryRoll& roll) {
 
 std::string rolls_section(const HistoryPage& page) {
     std::string html = "<section id=\"rolls\" aria-labelledby=\"h-rolls\">\n<h2 id=\"h-rolls\">Rolls</h2>\n<details><summary>" +
-                       counted(static_cast<long long>(page.trends.rolls.size()), "roll", "rolls") +
-                       ", newest first</summary>\n<table class=\"stack\" role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">";
-    for (const char* column : {"Roll", "Session", "Stock", "Rated", "Bath", "Tank", "Base + fog R G B", "Slope, green", "Backing left"})
-        html += fmt::format("<th scope=\"col\" role=\"columnheader\">{}</th>", column);
+                       counted(static_cast<long long>(page.trends.rolls.size()), "roll", "rolls") + ", newest first</summary>\n" +
+                       tools_bar(roll_tools(page.trends)) + "<table class=\"stack\" role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">";
+    constexpr std::pair<const char*, const char*> kColumns[] = {
+        {"name", "Roll"}, {"session", "Session"},       {"stock", "Stock"},        {"rated", "Rated"},         {"bath", "Bath"},
+        {"tank", "Tank"}, {"base", "Base + fog R G B"}, {"slope", "Slope, green"}, {"backing", "Backing left"}};
+    for (const auto& [sort, column] : kColumns)
+        html += fmt::format("<th scope=\"col\" role=\"columnheader\" data-sort=\"{}\" data-tools-of=\"history\">{}</th>", sort, column);
     html += "</tr></thead>\n<tbody role=\"rowgroup\">\n";
-    for (auto roll = page.trends.rolls.rbegin(); roll != page.trends.rolls.rend(); ++roll) html += roll_row(page, *roll);
+    for (std::size_t i = page.trends.rolls.size(); i-- > 0;) html += roll_row(page, page.trends.rolls[i], i);
     return html + "</tbody>\n</table>\n</details>\n</section>\n";
 }
 
@@ -241,17 +275,6 @@ std::string reading_section(const HistoryTrends& trends) {
         "<p>Base and fog cannot be told apart in one scan; fog shows as their rise. A bath, a wash and a tank that are always used together cannot be told "
         "apart either.</p>\n</section>\n",
         counted(trends.questions, "question", "questions"), counted(trends.claims, "was", "were"), 100 * trends.family_error, trends.min_rolls);
-}
-
-std::string history_head() {
-    // As the report's: nothing is loaded, nothing runs.
-    return fmt::format(
-        "<head>\n<meta charset=\"utf-8\"/>\n<meta http-equiv=\"Content-Security-Policy\" content=\"default-src &#39;none&#39;; "
-        "style-src &#39;unsafe-inline&#39;; base-uri &#39;none&#39;; form-action &#39;none&#39;\"/>\n"
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<meta name=\"color-scheme\" content=\"light dark\"/>\n"
-        "<meta name=\"referrer\" content=\"no-referrer\"/>\n<meta name=\"generator\" content=\"basefog {}\"/>\n<title>Film "
-        "history</title>\n<style>\n{}{}</style>\n</head>\n",
-        escape(version()), style_sheet(), history_style());
 }
 
 std::string history_mast(const HistoryTrends& trends, const std::string& made) {
@@ -276,9 +299,10 @@ std::string history_mast(const HistoryTrends& trends, const std::string& made) {
 std::string history_html(const HistoryTrends& trends, const std::string& folder, const std::string& made) {
     using namespace report;
     const HistoryPage page{trends, folder};
-    return "<!DOCTYPE html>\n<html lang=\"en\">\n" + history_head() + "<body>\n<a class=\"skip\" href=\"#main\">Skip to the trends</a>\n" +
-           history_mast(trends, made) + "<main id=\"main\">\n" + baths_section(page) + trends_section(page) + habits_section(page) + stocks_section(page) +
-           rolls_section(page) + reading_section(trends) + "</main>\n</body>\n</html>\n";
+    return "<!DOCTYPE html>\n<html lang=\"en\">\n" + page_head("Film history", version(), {&kPageCss, &kHistoryCss}) +
+           "<body>\n<a class=\"skip\" href=\"#main\">Skip to the trends</a>\n" + history_mast(trends, made) + "<main id=\"main\">\n" + baths_section(page) +
+           trends_section(page) + habits_section(page) + stocks_section(page) + rolls_section(page) + reading_section(trends) + "</main>\n" + viewer() +
+           page_scripts() + "</body>\n</html>\n";
 }
 
 }  // namespace basefog

@@ -305,30 +305,4 @@ std::string stock_plot(const HistoryPage& page) {
     return svg + "</svg>\n</figure>\n";
 }
 
-std::string_view history_style() {
-    return R"(.trends{display:grid;gap:1.2rem 1.6rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));margin-top:.8rem}
-.bath{background:var(--card);border:1px solid var(--rule);padding:1.1rem 1.25rem;margin-bottom:1.2rem}
-.verdict.tiring{border-top-color:var(--warn);border-top-style:double;border-top-width:7px}
-.verdict.steady{border-top-color:var(--good)}.verdict.too_few{border-top-style:dashed;border-top-width:3px}
-.verdict .outcome{font-size:1.25rem;margin-top:.25rem}
-.dot{fill:var(--ink);stroke:var(--card);stroke-width:.7}
-.dot.red{fill:var(--red)}.dot.green{fill:var(--green)}.dot.blue{fill:var(--blue)}
-.dot.aside{fill:none;stroke:var(--dim);stroke-width:1.4;stroke-dasharray:2 1.5}
-.dot.faint{fill-opacity:.55}
-a.dot:hover,a.dot:focus-visible{stroke:var(--accent);stroke-width:3;outline:0}
-.fan{fill:var(--ink);opacity:.13;stroke:none}.fan.red{fill:var(--red)}.fan.green{fill:var(--green)}.fan.blue{fill:var(--blue)}
-.trend{stroke:var(--ink);stroke-width:1.3;stroke-dasharray:5 4}.trend.red{stroke:var(--red)}.trend.green{stroke:var(--green)}.trend.blue{stroke:var(--blue)}
-.trend.claimed{stroke-width:2.6;stroke-dasharray:none}
-.capacity{stroke:var(--dim);stroke-width:1.3;stroke-dasharray:2 3}
-svg .plot-title,svg .row-name{font-weight:600}
-.told{list-style:none;padding:0;margin:.6rem 0 0}.told li{padding:.45rem 0;border-top:1px solid var(--rule);max-width:52rem}
-.told strong{font-weight:600}
-.pair{display:grid;gap:1.4rem;grid-template-columns:repeat(auto-fill,minmax(min(100%,28rem),1fr));align-items:start}
-.habit .facts div{grid-template-columns:1fr;gap:0}
-.days{margin-top:.9rem}
-.bath{padding:.8rem 1.25rem}.bath summary h3{display:inline}.bath summary .dim{margin-left:.5rem}
-.verdict .facts div{grid-template-columns:5.6rem 1fr}
-)";
-}
-
 }  // namespace basefog::report

@@ -36,15 +36,22 @@ double stops_of(LogExposure h) {
     return std::isfinite(stops) ? std::clamp(stops, kLowestStop, kHighestStop) : 0;
 }
 
-std::vector<std::pair<int, double>> frame_offsets(const RunRecord& record, const RollRecord& roll) {
-    std::vector<std::pair<int, double>> offsets;
+/// Where a frame's middle grey falls.
+struct Tick {
+    int number = 0;
+    double stops = 0;
+    std::string anchor;
+};
+
+std::vector<Tick> frame_offsets(const RunRecord& record, const RollRecord& roll) {
+    std::vector<Tick> offsets;
     for (const FrameRef& ref : roll.frames) {
         const FrameRecord* frame = find_frame(record, ref);
         if (frame == nullptr || !has_exposure(*frame)) continue;
         const double stops = frame->exposure.offset.value.value();
-        if (std::isfinite(stops)) offsets.emplace_back(frame->number, std::clamp(stops, kLowestStop, kHighestStop));
+        if (std::isfinite(stops)) offsets.push_back({frame->number, std::clamp(stops, kLowestStop, kHighestStop), frame_anchor(ref)});
     }
-    std::sort(offsets.begin(), offsets.end(), [](const auto& a, const auto& b) { return a.second < b.second; });
+    std::sort(offsets.begin(), offsets.end(), [](const Tick& a, const Tick& b) { return a.stops < b.stops; });
     return offsets;
 }
 
@@ -52,6 +59,7 @@ std::vector<std::pair<int, double>> frame_offsets(const RunRecord& record, const
 struct Tones {
     int number = 0;
     double darkest = 0, brightest = 0, shadow_lost = 0, highlight_lost = 0;
+    std::string anchor;
 };
 std::vector<Tones> frame_tones(const RunRecord& record, const RollRecord& roll) {
     std::vector<Tones> tones;
@@ -61,20 +69,20 @@ std::vector<Tones> frame_tones(const RunRecord& record, const RollRecord& roll) 
         const FrameExposure& e = frame->exposure;
         const double low = stops_of(e.darkest), high = stops_of(e.brightest);
         if (std::isfinite(to_stops(e.darkest).value()) && low < high)
-            tones.push_back({frame->number, low, high, e.shadow_lost_percent.value, e.highlight_lost_percent.value});
+            tones.push_back({frame->number, low, high, e.shadow_lost_percent.value, e.highlight_lost_percent.value, frame_anchor(ref)});
     }
     return tones;
 }
 
-Axes axes_for(const FilmModel& model, const std::vector<std::pair<int, double>>& offsets, std::size_t bars) {
+Axes axes_for(const FilmModel& model, const std::vector<Tick>& offsets, std::size_t bars) {
     double low = 0, high = 0;
     for (int i = 0; i < layer_count(model); ++i) {
         low = std::min(low, stops_of(model.curves[i].toe - model.balance[i]) - 2);
         high = std::max(high, stops_of(model.curves[i].shoulder - model.balance[i]) + 2);
     }
     if (!offsets.empty()) {
-        low = std::min(low, offsets.front().second - 1);
-        high = std::max(high, offsets.back().second + 1);
+        low = std::min(low, offsets.front().stops - 1);
+        high = std::max(high, offsets.back().stops + 1);
     }
     Axes axes{std::floor(low), std::ceil(high), 0, kRugBottom + kBarPitch * static_cast<double>(bars) + (bars > 0 ? 4 : 0)};
     double most = 1;
@@ -177,19 +185,28 @@ std::vector<double> spread(const std::vector<double>& wanted, double spacing) {
     return right;
 }
 
+/// Where an exposure meets the curves: shown when its frame is looked at by itself.
+std::string place(const FilmModel& model, double stops, const Axes& axes) {
+    std::string svg = "<g class=\"place\">" + line(axes.x(stops), kTop, axes.x(stops), kBottom, "place-line");
+    for (int i = 0; i < layer_count(model); ++i)
+        svg += fmt::format("<circle class=\"place-dot\" cx=\"{}\" cy=\"{}\" r=\"4\"/>", svg_number(axes.x(stops)),
+                           svg_number(axes.y(std::min(density_at(model, i, stops), axes.y1))));
+    return svg + "</g>\n";
+}
+
 /// One tick per frame where its middle grey falls, and the frame's number under it while there is room: on one row, or on two in turn.
-std::string rug(const std::vector<std::pair<int, double>>& offsets, const Axes& axes) {
+std::string rug(const FilmModel& model, const std::vector<Tick>& offsets, const Axes& axes) {
     constexpr double kSpacing = 17, kTick = 9;
     constexpr std::size_t kOneRow = 9, kTwoRows = 40;
     const std::size_t rows = offsets.size() <= kOneRow ? 1 : 2;
     std::array<std::vector<double>, 2> places;
-    for (std::size_t i = 0; i < offsets.size(); ++i) places[i % rows].push_back(axes.x(offsets[i].second));
+    for (std::size_t i = 0; i < offsets.size(); ++i) places[i % rows].push_back(axes.x(offsets[i].stops));
     for (std::vector<double>& row : places) row = spread(row, kSpacing);
     std::string svg = rect(kLeft, kBottom, kWidth - kRight, kRugBottom, "rug");
     for (std::size_t i = 0; i < offsets.size(); ++i) {
-        const auto& [number, stops] = offsets[i];
-        svg += fmt::format("<g><title>frame {}: {} stops</title>\n{}", number, with_sign(stops, 2),
-                           line(axes.x(stops), kBottom, axes.x(stops), kBottom + kTick, "frame"));
+        const auto& [number, stops, anchor] = offsets[i];
+        svg += fmt::format("<g data-frame=\"{}\"><title>frame {}: {} stops</title>\n{}{}", anchor, number, with_sign(stops, 2),
+                           line(axes.x(stops), kBottom, axes.x(stops), kBottom + kTick, "frame"), place(model, stops, axes));
         if (offsets.size() <= kTwoRows) {
             const double x = places[i % rows][i / rows], y = kBottom + 26 + 15 * static_cast<double>(i % rows);
             svg += line(axes.x(stops), kBottom + kTick, x, y - 11, "lead") + text(x, y, "rugnum", fmt::format("{}", number));
@@ -207,9 +224,10 @@ std::string bars(const std::vector<Tones>& tones, const RollRecord& roll, const 
     double y = kRugBottom + kBarPitch / 2 + 2;
     const auto x = [&](double stops) { return axes.x(std::clamp(stops, axes.x0, axes.x1)); };
     for (const Tones& t : tones) {
-        svg += fmt::format("<g><title>frame {}: tones from {} to {} stops; {} % of its area lost in the base, {} % on the shoulder</title>\n{}", t.number,
-                           with_sign(t.darkest, 1), with_sign(t.brightest, 1), percent(t.shadow_lost), percent(t.highlight_lost),
-                           line(x(t.darkest), y, x(t.brightest), y, "tones"));
+        svg +=
+            fmt::format("<g data-frame=\"{}\"><title>frame {}: tones from {} to {} stops; {} % of its area lost in the base, {} % on the shoulder</title>\n{}",
+                        t.anchor, t.number, with_sign(t.darkest, 1), with_sign(t.brightest, 1), percent(t.shadow_lost), percent(t.highlight_lost),
+                        line(x(t.darkest), y, x(t.brightest), y, "tones"));
         if (t.shadow_lost >= kSeen && t.darkest < limits.shadow) svg += line(x(t.darkest), y, x(std::min(limits.shadow, t.brightest)), y, "tones-lost");
         if (t.highlight_lost >= kSeen && t.brightest > limits.highlight)
             svg += line(x(std::max(limits.highlight, t.darkest)), y, x(t.brightest), y, "tones-lost");
@@ -221,11 +239,11 @@ std::string bars(const std::vector<Tones>& tones, const RollRecord& roll, const 
 }
 
 /// Where the middle frame would have lain at box speed.
-std::string box_arrow(const RollRecord& roll, const std::vector<std::pair<int, double>>& offsets, const Axes& axes) {
+std::string box_arrow(const RollRecord& roll, const std::vector<Tick>& offsets, const Axes& axes) {
     constexpr double kLeastStops = 0.17;  // a third of a stop is a camera's dial
     const auto& over = roll.film.verdict.rated_over;
     if (!over || !(over->value() > kLeastStops) || offsets.empty()) return {};
-    const double here = offsets[offsets.size() / 2].second, there = here - over->value();
+    const double here = offsets[offsets.size() / 2].stops, there = here - over->value();
     if (there < axes.x0 || here > axes.x1) return {};
     const double y = kBottom - 12, x0 = axes.x(here), x1 = axes.x(there);
     return fmt::format("<g class=\"arrow\"><title>the middle frame, and where box speed would have put it</title>\n{}<path d=\"M{} {}l6 -4v8z\"/></g>\n",
@@ -252,7 +270,7 @@ std::string characteristic_plot(const Page& page, int index) {
         "against exposure, with {} marked\">\n",
         svg_number(kWidth), svg_number(axes.bottom + kLabels), escape(roll.roll.id), counted(static_cast<long long>(offsets.size()), "frame", "frames"));
     svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + base_note(roll) +
-           box_arrow(roll, offsets, axes) + rug(offsets, axes) + bars(tones, roll, axes) + "</svg>\n";
+           box_arrow(roll, offsets, axes) + rug(roll.film.model, offsets, axes) + bars(tones, roll, axes) + "</svg>\n";
     svg += "</figure>\n";
     return svg;
 }

@@ -64,13 +64,15 @@ std::string wash_words(const RollRecord& roll) {
     return text + ".";
 }
 
+std::string roll_keys(const Page& page, int index);
+
 std::string verdict_card(const Page& page, int index) {
     const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const Verdict& verdict = roll.film.verdict;
     const ResidueGrade grade = roll.worst_residue;
     const std::string stock = stock_name(roll).empty() ? "stock not told" : name(stock_name(roll));
-    std::string html = fmt::format("<article class=\"verdict {}\">\n<p class=\"eyebrow\">{}</p>\n<h3>{}</h3>\n", name_of(verdict.outcome), stock,
-                                   link(roll_anchor(index), name(roll.roll.id)));
+    std::string html = fmt::format("<article class=\"verdict {}\"{}>\n<p class=\"eyebrow\">{}</p>\n<h3>{}</h3>\n", name_of(verdict.outcome),
+                                   roll_keys(page, index), stock, link(roll_anchor(index), name(roll.roll.id)));
     html += fmt::format("<p class=\"outcome\">{}</p>\n<p>{}</p>\n", headline(verdict.outcome), escape(verdict.text));
     html += fmt::format("<div class=\"residue\"><p>{} Backing: <strong>{}</strong>{}</p>\n<p>{}{}</p></div>\n", meter(grade), words(grade),
                         grade == ResidueGrade::clean ? "" : ", " + percent(roll.residue_area_percent) + " % of the film" + veil_words(page, roll.roll.id),
@@ -96,17 +98,27 @@ std::string swatch(const RollRecord& roll) {
     return fmt::format("<span class=\"swatch\" style=\"background:rgb({},{},{})\" aria-hidden=\"true\"></span>", c[0], c[1], c[2]);
 }
 
-std::string offsets_median(const Page& page, const RollRecord& roll) {
+std::vector<double> sorted_offsets(const Page& page, const RollRecord& roll) {
     std::vector<double> offsets;
     for (const FrameRef& ref : roll.frames) {
         const FrameRecord* frame = find_frame(page.record, ref);
         if (frame != nullptr && has_exposure(*frame) && std::isfinite(frame->exposure.offset.value.value()))
             offsets.push_back(frame->exposure.offset.value.value());
     }
-    if (offsets.empty()) return "&#8211;";
     std::sort(offsets.begin(), offsets.end());
-    const std::size_t half = offsets.size() / 2;
-    const double median = offsets.size() % 2 == 1 ? offsets[half] : (offsets[half - 1] + offsets[half]) / 2;
+    return offsets;
+}
+
+/// Of a sorted list; NaN of none.
+double median_of(const std::vector<double>& sorted) {
+    if (sorted.empty()) return std::nan("");
+    const std::size_t half = sorted.size() / 2;
+    return sorted.size() % 2 == 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
+}
+
+std::string offsets_median(const std::vector<double>& offsets) {
+    if (offsets.empty()) return "&#8211;";
+    const double median = median_of(offsets);
     return fmt::format("{} <span class=\"dim\">({} to {})</span>", with_sign(median, 1), with_sign(offsets.front(), 1), with_sign(offsets.back(), 1));
 }
 
@@ -136,12 +148,57 @@ std::string roll_row(const Page& page, int index) {
     const std::string residue =
         fmt::format("{} {}{}", meter(roll.worst_residue), words(roll.worst_residue),
                     roll.worst_residue == ResidueGrade::clean ? "" : fmt::format(" <span class=\"dim\">{} %</span>", percent(roll.residue_area_percent)));
-    return "<tr role=\"row\">" + cell("Roll", link(roll_anchor(index), name(roll.roll.id)), "th") +
+    return "<tr role=\"row\"" + roll_keys(page, index) + ">" + cell("Roll", link(roll_anchor(index), name(roll.roll.id)), "th") +
            cell("Stock", stock_name(roll).empty() ? std::string() : name(stock_name(roll))) + cell("Rated", rating_words(roll)) +
            cell("Session", session_link(page, roll)) + cell("Base + fog, density", swatch(roll) + " " + densities(roll.base, 2, false)) +
-           cell("Slope, density per log10 H", slopes(roll.film.model, false)) + cell("Exposure, stops", offsets_median(page, roll)) +
+           cell("Slope, density per log10 H", slopes(roll.film.model, false)) + cell("Exposure, stops", offsets_median(sorted_offsets(page, roll))) +
            cell("Shadows lost", percent(roll.film.verdict.shadow_lost_percent) + " %") + cell("Backing left", residue) + cell("Bath", bath_line(page, roll)) +
            cell("Findings", found.empty() ? "none" : finding_links(page, found)) + "</tr>\n";
+}
+
+/// What the page's tools sort and filter a roll by. The same on its verdict, its row and its film, which are sorted together.
+std::string roll_keys(const Page& page, int index) {
+    const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
+    const auto found = findings_where(page, [&](const Where& where) { return where.roll == roll.roll.id && !where.roll.empty(); });
+    const std::optional<double> rating = roll.roll.rating ? roll.roll.rating : roll.facts.rating;
+    std::string keys = key("of", "rolls") + key("id", roll_anchor(index)) + key("name", roll.roll.id) + key("stock", stock_name(roll)) +
+                       key("verdict", name_of(roll.film.verdict.outcome)) + key("grade", name_of(roll.worst_residue));
+    if (rating) keys += key("rated", *rating);
+    if (roll.session && roll.session->date) keys += key("session", to_string(*roll.session->date));
+    if (roll.rolls_done_before) keys += key("bath", *roll.rolls_done_before);
+    keys += key("base", roll.base.g.value.value()) + key("slope", roll.film.model.slope.g.value) + key("exposure", median_of(sorted_offsets(page, roll))) +
+            key("shadows", roll.film.verdict.shadow_lost_percent);
+    // The grade goes first: a veil can make a grade with hardly any area.
+    return keys + key("backing", 1000.0 * level(roll.worst_residue) + roll.residue_area_percent) + key("findings", static_cast<double>(found.size()));
+}
+
+Tools roll_tools(const Page& page) {
+    Tools tools{"rolls", "rolls", {{"verdict", "Verdict", {}}, {"grade", "Backing left", {}}, {"stock", "Stock", {}}}, {}};
+    std::vector<std::string> stocks;
+    const auto add = [](std::vector<std::pair<std::string, std::string>>& choices, std::string_view value, std::string_view words) {
+        for (const auto& choice : choices)
+            if (choice.first == value) return;
+        choices.emplace_back(value, words);
+    };
+    for (const RollRecord& roll : page.record.rolls) {
+        add(tools.filters[0].choices, name_of(roll.film.verdict.outcome), headline(roll.film.verdict.outcome));
+        add(tools.filters[1].choices, name_of(roll.worst_residue), words(roll.worst_residue));
+        stocks.push_back(stock_name(roll));
+    }
+    tools.filters[2].choices = choices_of(stocks);
+    tools.sorts = {{"", "order of the scans"},
+                   {"name", "name"},
+                   {"stock", "stock"},
+                   {"rated", "rating"},
+                   {"session", "session"},
+                   {"base", "base + fog, green"},
+                   {"slope", "slope, green"},
+                   {"exposure", "exposure"},
+                   {"shadows", "shadows lost"},
+                   {"backing", "backing left"},
+                   {"bath", "rolls before it in the bath"},
+                   {"findings", "number of findings"}};
+    return tools;
 }
 
 std::string balance_words(const FilmModel& model) {
@@ -182,7 +239,8 @@ std::string index_words(const RollSpeed& speed) {
 std::string film_article(const Page& page, int index) {
     const RollRecord& roll = page.record.rolls[static_cast<std::size_t>(index)];
     const FilmModel& model = roll.film.model;
-    std::string html = fmt::format("<article class=\"film\" id=\"{}\">\n<h3>Roll {}</h3>\n<div class=\"film-grid\">\n", roll_anchor(index), name(roll.roll.id));
+    std::string html = fmt::format("<article class=\"film\" id=\"{}\"{}>\n<h3>Roll {}</h3>\n<div class=\"film-grid\">\n", roll_anchor(index),
+                                   roll_keys(page, index), name(roll.roll.id));
     html += characteristic_plot(page, index) + "<div>\n<dl class=\"facts\">\n";
     html += item("Stock", stock_name(roll).empty() ? "not told" : name(stock_name(roll))) + item("Rated", rating_words(roll));
     html += item("Date on the box", expiry_words(roll));
@@ -218,7 +276,7 @@ std::string failures_section(const Page& page) {
 std::string verdicts_section(const Page& page) {
     std::string html = "<section id=\"verdicts\" aria-labelledby=\"h-verdicts\">\n<h2 id=\"h-verdicts\">Verdicts</h2>\n";
     if (page.record.rolls.empty()) return html + "<p>No roll was measured.</p>\n</section>\n";
-    html += "<div class=\"cards\">\n";
+    html += tools_bar(roll_tools(page)) + "<div class=\"cards\">\n";
     bool any_residue = false;
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) {
         html += verdict_card(page, static_cast<int>(i));
@@ -233,9 +291,19 @@ std::string roll_table_section(const Page& page) {
     html +=
         "<table class=\"stack\" role=\"table\">\n<caption>Every roll of this run. R, G, B: red, green, blue. A star marks a slope that was assumed or not "
         "wholly measured. Exposure: the middle frame against the stock&#39;s aim, and the range.</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">";
-    for (const char* column : {"Roll", "Stock", "Rated", "Session", "Base + fog, density", "Slope, density per log10 H", "Exposure, stops", "Shadows lost",
-                               "Backing left", "Bath", "Findings"})
-        html += fmt::format("<th scope=\"col\" role=\"columnheader\">{}</th>", column);
+    constexpr std::pair<const char*, const char*> kColumns[] = {{"name", "Roll"},
+                                                                {"stock", "Stock"},
+                                                                {"rated", "Rated"},
+                                                                {"session", "Session"},
+                                                                {"base", "Base + fog, density"},
+                                                                {"slope", "Slope, density per log10 H"},
+                                                                {"exposure", "Exposure, stops"},
+                                                                {"shadows", "Shadows lost"},
+                                                                {"backing", "Backing left"},
+                                                                {"bath", "Bath"},
+                                                                {"findings", "Findings"}};
+    for (const auto& [sort, column] : kColumns)
+        html += fmt::format("<th scope=\"col\" role=\"columnheader\" data-sort=\"{}\" data-tools-of=\"rolls\">{}</th>", sort, column);
     html += "</tr></thead>\n<tbody role=\"rowgroup\">\n";
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) html += roll_row(page, static_cast<int>(i));
     return html + "</tbody>\n</table>\n</section>\n";
@@ -252,8 +320,9 @@ std::string film_section(const Page& page) {
         "told "
         "from "
         "base; in the one on the right a third of a stop can no longer be told.</p>\n";
+    html += "<div>\n";
     for (std::size_t i = 0; i < page.record.rolls.size(); ++i) html += film_article(page, static_cast<int>(i));
-    return html + "</section>\n";
+    return html + "</div>\n</section>\n";
 }
 
 }  // namespace basefog::report

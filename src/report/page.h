@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The HTML page's parts. The markup is also well-formed XML, so that a strict parser can check it. It needs no script:
-// what opens is a <details>, what toggles is a checkbox.
+// The HTML page's parts. The markup is also well-formed XML but for its scripts' text, so that a strict parser can check it. It can be
+// read without script: what opens is a <details>, what toggles is a checkbox. Scripts (page_files/) add sorting, filtering, the large
+// view and comparing; what they work on stands in data- attributes.
 #pragma once
 
+#include "basefog/core/embedded_file.h"
 #include "basefog/report/types.h"
 #include "report/gather.h"
 
@@ -52,7 +54,6 @@ template <class Belongs>
 [[nodiscard]] std::string finding_picture(const Page& page, const Where& where);
 [[nodiscard]] std::string finding_links(const Page& page, const std::vector<std::size_t>& findings);
 
-[[nodiscard]] std::string_view style_sheet();
 [[nodiscard]] std::string failures_section(const Page& page);
 [[nodiscard]] std::string verdicts_section(const Page& page);
 [[nodiscard]] std::string roll_table_section(const Page& page);
@@ -65,10 +66,42 @@ template <class Belongs>
 [[nodiscard]] std::string settings_section(const Page& page);
 [[nodiscard]] std::string glossary_section();
 
+/// Shares of the frame's area by density above base, one line per layer; `last` is the scale's end. Empty without spots.
+[[nodiscard]] std::string histogram_plot(const FrameRecord& frame, bool silver, double last);
+/// The density that holds all frames of the record, in halves, so that any two histograms can be laid side by side.
+[[nodiscard]] double histogram_end(const RunRecord& record);
+
 /// The characteristic plot: each layer's curve for a neutral grey in the roll's light.
 [[nodiscard]] std::string characteristic_plot(const Page& page, int roll);
 /// Shadows and highlights lost against more or less exposure; `top_percent` is the vertical scale's end.
 [[nodiscard]] std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent);
 [[nodiscard]] double what_if_top(const RunRecord& record, const RollRecord& roll);
+
+/// A list that can be filtered and sorted: its controls, hidden until a script works them.
+struct Filter {
+    std::string key, label;
+    std::vector<std::pair<std::string, std::string>> choices;  ///< value of the items' data-key, and its words
+};
+struct Tools {
+    std::string of;     ///< what its items name in data-of
+    std::string label;  ///< "rolls"
+    std::vector<Filter> filters;
+    std::vector<std::pair<std::string, std::string>> sorts;  ///< key and words; the first is the order the page is written in
+};
+[[nodiscard]] std::string tools_bar(const Tools& tools);
+/// ` data-key="value"`; text as it is, numbers plain; nothing for what is not finite.
+[[nodiscard]] std::string key(std::string_view name, std::string_view text);
+[[nodiscard]] std::string key(std::string_view name, double number);
+/// The choices a key's values give, each once, in order of first appearance, empty ones left out.
+[[nodiscard]] std::vector<std::pair<std::string, std::string>> choices_of(const std::vector<std::string>& values);
+/// Where frames and rolls are shown large and side by side; empty until a script fills it.
+[[nodiscard]] std::string viewer();
+
+/// A whole page's <head>, with a policy that allows its own styles and scripts by digest and nothing else.
+[[nodiscard]] std::string page_head(std::string_view title, std::string_view version, const std::vector<const EmbeddedFile*>& styles);
+/// The scripts, for the end of <body>.
+[[nodiscard]] std::string page_scripts();
+
+extern const EmbeddedFile kPageCss, kHistoryCss, kCollectionsJs, kViewerJs;
 
 }  // namespace basefog::report

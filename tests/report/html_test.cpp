@@ -3,8 +3,11 @@
 #include "report/markup.h"
 #include "report/sample_record.h"
 
+#include <openssl/evp.h>
+#include <openssl/sha.h>
 #include <catch2/catch.hpp>
 
+#include <array>
 #include <cmath>
 #include <map>
 #include <regex>
@@ -64,12 +67,13 @@ TEST_CASE("every page is well-formed markup") {
     }
 }
 
-TEST_CASE("every page is one file that loads and runs nothing") {
-    const std::set<std::string> allowed{"html", "head",    "meta",  "title",    "style",   "body",   "a",       "header", "p",       "h1",     "time", "nav",
-                                        "main", "section", "h2",    "div",      "article", "h3",     "h4",      "span",   "i",       "strong", "em",   "dl",
-                                        "dt",   "dd",      "aside", "ul",       "li",      "table",  "caption", "thead",  "tbody",   "tr",     "th",   "td",
-                                        "abbr", "bdi",     "code",  "details",  "summary", "figure", "svg",     "defs",   "pattern", "rect",   "path", "line",
-                                        "text", "tspan",   "g",     "polyline", "polygon", "image",  "img",     "input",  "label",   "use"};
+TEST_CASE("every page is one file that loads nothing and runs its own two scripts") {
+    const std::set<std::string> allowed{"html",    "head",  "meta",    "title",  "style",  "body",    "a",       "header",   "p",       "h1",    "time",
+                                        "nav",     "main",  "section", "h2",     "div",    "article", "h3",      "h4",       "span",    "i",     "strong",
+                                        "em",      "dl",    "dt",      "dd",     "aside",  "ul",      "li",      "table",    "caption", "thead", "tbody",
+                                        "tr",      "th",    "td",      "abbr",   "bdi",    "code",    "details", "summary",  "figure",  "svg",   "defs",
+                                        "pattern", "rect",  "path",    "line",   "text",   "tspan",   "g",       "polyline", "polygon", "image", "img",
+                                        "input",   "label", "use",     "circle", "script", "dialog",  "button",  "select",   "option",  "output"};
     for (const auto& [name, record] : all_records()) {
         INFO(name);
         const std::string html = report_html(record);
@@ -86,22 +90,91 @@ TEST_CASE("every page is one file that loads and runs nothing") {
         }
         CHECK(html.find("http:") == std::string::npos);
         CHECK(html.find("https:") == std::string::npos);
+        CHECK(html.find("innerHTML") == std::string::npos);
         CHECK(html.find("@import") == std::string::npos);
-        CHECK(html.find("default-src &#39;none&#39;; style-src &#39;unsafe-inline&#39;; img-src data:;") != std::string::npos);
+        CHECK(html.find("default-src &#39;none&#39;; script-src &#39;sha256-") != std::string::npos);
+        CHECK(html.find("img-src data: &#39;self&#39;;") != std::string::npos);
+        CHECK(html.find("script-src &#39;unsafe") == std::string::npos);
         const std::regex address("url\\(([^)]*)\\)");
         for (std::sregex_iterator a(html.begin(), html.end(), address), last; a != last; ++a) CHECK((*a)[1].str()[0] == '#');
     }
 }
 
+namespace {
+
+/// What stands between <tag> and </tag>, each time.
+std::vector<std::string> contents_of(const std::string& html, const std::string& tag) {
+    std::vector<std::string> found;
+    for (std::size_t at = html.find("<" + tag + ">"); at != std::string::npos; at = html.find("<" + tag + ">", at + 1)) {
+        const std::size_t from = at + tag.size() + 2;
+        found.push_back(html.substr(from, html.find("</" + tag + ">", from) - from));
+    }
+    return found;
+}
+
+}  // namespace
+
+TEST_CASE("the page's policy names its styles and scripts by their digests, as another program computes them [CSP3]") {
+    const std::string html = report_html(sample::rich());
+    const std::vector<std::string> scripts = contents_of(html, "script"), styles = contents_of(html, "style");
+    CHECK(scripts.size() == 2);
+    CHECK(styles.size() == 1);
+    for (const auto& list : {scripts, styles})
+        for (const std::string& text : list) {
+            std::array<unsigned char, SHA256_DIGEST_LENGTH> digest{};
+            SHA256(reinterpret_cast<const unsigned char*>(text.data()), text.size(), digest.data());
+            std::array<unsigned char, 45> encoded{};
+            EVP_EncodeBlock(encoded.data(), digest.data(), static_cast<int>(digest.size()));
+            CHECK(html.find("&#39;sha256-" + std::string(reinterpret_cast<const char*>(encoded.data())) + "&#39;") != std::string::npos);
+        }
+}
+
+TEST_CASE("a histogram's lines hold the counts") {
+    RunRecord record = sample::rich();
+    FrameRecord& frame = record.scans[0].strips[0].frames[0];
+    // Bins begin at -0.16 and are 0.04 wide: 0.50 lies in bin 16, whose middle is 0.50.
+    frame.histogram.counts.r[16] = 30;
+    frame.histogram.counts.g[16] = 60;
+    frame.histogram.counts.b[16] = 15;
+    frame.histogram.spots = 120;
+    const std::string html = report_html(record);
+    const std::size_t card = html.find("<article class=\"frame-card\" id=\"frame-1-1-1\"");
+    const std::size_t from = html.find("<svg class=\"histogram\"", card);
+    REQUIRE(from < html.find("</article>", card));
+    const std::string svg = html.substr(from, html.find("</svg>", from) - from);
+    CHECK(svg.find(">50%</text>") != std::string::npos);  // the tallest: 60 of 120
+    const auto peak = [&](const std::string& css) {
+        std::smatch match;
+        REQUIRE(std::regex_search(svg, match, std::regex("<polyline class=\"curve " + css + "\" points=\"[-0-9.]+,[-0-9.]+ ([-0-9.]+),([-0-9.]+) ")));
+        return std::pair(std::stod(match[1]), std::stod(match[2]));
+    };
+    const auto label = [&](const std::string& css, const std::string& words) {
+        std::smatch match;
+        REQUIRE(std::regex_search(svg, match, std::regex("<text class=\"tick " + css + "\" x=\"([-0-9.]+)\" y=\"([-0-9.]+)\">" + words + "</text>")));
+        return std::pair(std::stod(match[1]), std::stod(match[2]) - 4);
+    };
+    const double at_half = label("tx", "0\\.5").first, top = label("ty", "50%").second, bottom = label("ty", "0%").second;
+    constexpr double kDrawn = 0.06;  // positions are written to a tenth
+    CHECK(peak("green").first == Approx(at_half).margin(kDrawn));
+    CHECK(peak("green").second == Approx(top).margin(kDrawn));
+    CHECK(peak("red").second == Approx((top + bottom) / 2).margin(kDrawn));
+    CHECK(peak("blue").second == Approx(bottom + (top - bottom) / 4).margin(kDrawn));
+    CHECK(html.find("<svg class=\"histogram\"", from + 1) == std::string::npos);  // frames without a spread have none
+}
+
 TEST_CASE("hostile names stay text") {
     const std::string html = report_html(sample::hostile());
-    CHECK(html.find("<script") == std::string::npos);
+    CHECK(contents_of(html, "script") == contents_of(report_html(sample::rich()), "script"));
+    std::size_t scripts = 0;
+    for (std::size_t at = html.find("<script"); at != std::string::npos; at = html.find("<script", at + 1)) ++scripts;
+    CHECK(scripts == 2);
     CHECK(html.find("&lt;script&gt;alert(1)&lt;/script&gt;") != std::string::npos);
     CHECK(html.find("javascript:") == std::string::npos);
     CHECK(html.find('\x01') == std::string::npos);
     CHECK(html.find("\xe2\x80\xae") == std::string::npos);  // U+202E
     CHECK(html.find('\xff') == std::string::npos);
     CHECK(html.find("<!--") == std::string::npos);
+    for (const std::string& script : contents_of(html, "script")) CHECK(script.find("<!--") == std::string::npos);
 }
 
 TEST_CASE("ids are unique and every link within the page arrives") {

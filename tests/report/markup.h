@@ -17,7 +17,7 @@ struct Element {
 };
 
 /// Reads markup strictly: every element closed in order, every attribute quoted and there once, no bare '&' or '<'.
-/// Throws with what is wrong. Style content and the doctype are taken as they stand.
+/// Throws with what is wrong. Scripts' text and the doctype are taken as they stand.
 inline std::vector<Element> read_markup(const std::string& html) {
     std::vector<Element> elements;
     std::vector<std::string> open;
@@ -55,6 +55,7 @@ inline std::vector<Element> read_markup(const std::string& html) {
             if (!element.attributes.emplace((*a)[1], (*a)[2]).second) throw std::runtime_error("attribute twice: " + whole.substr(0, 200));
         }
         if (match[3].length() == 0) open.push_back(element.tag);
+        if (element.tag == "script") i = std::min(html.find("</script", i), html.size());  // raw text [HTML, 13.1.2]
         elements.push_back(std::move(element));
     }
     if (!open.empty()) throw std::runtime_error("never closed: " + open.back());

@@ -28,3 +28,24 @@ function(basefog_test module)
   # A name that ctest cannot hand on (one with a semicolon, say) would match no case and pass: NoTests makes that a failure.
   catch_discover_tests(test_${module} EXTRA_ARGS --warn NoTests PROPERTIES LABELS "${module};${arg_LABELS}" TEST_PREFIX "${module}: ")
 endfunction()
+
+# basefog_embed(MODULE FILE...): the bytes of each file, page.css say, as `extern const EmbeddedFile kPageCss` in namespace basefog::MODULE.
+function(basefog_embed module)
+  foreach(file ${ARGN})
+    get_filename_component(name ${file} NAME)
+    set(identifier k)
+    string(REGEX MATCHALL "[A-Za-z0-9]+" words ${name})
+    foreach(word ${words})
+      string(SUBSTRING ${word} 0 1 first)
+      string(SUBSTRING ${word} 1 -1 rest)
+      string(TOUPPER ${first} first)
+      string(APPEND identifier ${first}${rest})
+    endforeach()
+    set(made ${CMAKE_CURRENT_BINARY_DIR}/${name}.cpp)
+    add_custom_command(OUTPUT ${made}
+      COMMAND ${CMAKE_COMMAND} -DINPUT=${CMAKE_CURRENT_SOURCE_DIR}/${file} -DOUTPUT=${made} -DNAME=${identifier} -DNAMESPACE=basefog::${module}
+              -P ${PROJECT_SOURCE_DIR}/tools/cmake/EmbedFile.cmake
+      DEPENDS ${file} ${PROJECT_SOURCE_DIR}/tools/cmake/EmbedFile.cmake VERBATIM)
+    target_sources(basefog_${module} PRIVATE ${made})
+  endforeach()
+endfunction()

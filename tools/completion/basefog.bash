@@ -40,7 +40,7 @@ _basefog_option_value() {
         --format) _basefog_words 'auto 36x24 18x24 24x65 6x4.5 6x6 6x7' "$word" ;;
         --fail-on) _basefog_words 'none caution serious' "$word" ;;
         --memory) _basefog_words '512M 768M 1G 2G 4G' "$word" ;;
-        --dpi | --exposure | --contrast | --saturation | --threads | --max-pixels) COMPREPLY=() ;;
+        --dpi | --exposure | --contrast | --saturation | --threads | --max-pixels | --port) COMPREPLY=() ;;
         *) return 1 ;;
     esac
 }
@@ -67,7 +67,7 @@ _basefog() {
         --replace --fail-on --quiet --verbose --help'
     local pictures='--output-profile --compression --exposure --contrast --saturation'
     case $verb in
-        '') _basefog_words 'invert measure ledger history version --help --version' "$word" ;;
+        '') _basefog_words 'invert measure ledger history review version --help --version' "$word" ;;
         invert | measure)
             if _basefog_option_value "$before" "$word"; then
                 return
@@ -88,6 +88,16 @@ _basefog() {
                 _basefog_words '--history --html --csv --json --replace --quiet --help' "$word"
             else
                 _basefog_files '' "$word" # results folders, reports, histories
+            fi
+            ;;
+        review)
+            if _basefog_option_value "$before" "$word"; then
+                return
+            elif [[ $word == -* ]]; then
+                _basefog_words '--layout --port --help' "$word"
+            else
+                compopt -o filenames 2>/dev/null
+                mapfile -t COMPREPLY < <(compgen -d -- "$word")
             fi
             ;;
         ledger)

@@ -19,6 +19,15 @@
 
 namespace basefog {
 
+/// How many of a frame's usable 0.1 mm spots have which density above base.
+struct DensityHistogram {
+    static constexpr double kFirst = -0.16, kStep = 0.04;  ///< lower edge of the first bin, and width. Chosen: finer than the eye tells on a plot
+    static constexpr std::size_t kBins = 84;               ///< up to 3.2, beyond any colour film's image
+    Rgb<std::array<std::uint32_t, kBins>> counts{};
+    std::int64_t spots = 0;
+    friend bool operator==(const DensityHistogram&, const DensityHistogram&) = default;
+};
+
 struct FrameRecord {
     int number = 0;
     FrameBox box;
@@ -29,6 +38,8 @@ struct FrameRecord {
     std::string mended_mask;      ///< relative path of the mask of mended pixels; empty when none were
     std::string unmended;         ///< relative path of the positive without mending; empty unless asked for
     double divided_percent = 0, filled_percent = 0;  ///< of the frame's pixels: a defect's density taken off; taken from the surroundings
+    DensityHistogram histogram;
+    std::string defects_png;  ///< bytes: residue, dust and scratches over the frame, translucent, read order; empty when there are none
 };
 
 struct StripRecord {

@@ -8,7 +8,7 @@
 
 namespace basefog {
 
-/// One self-contained HTML page in the report's look, without script. `folder` is the absolute path of the folder the page will lie in:
+/// One self-contained HTML page in the report's look. `folder` is the absolute path of the folder the page will lie in:
 /// links to the rolls' reports are relative to it, so that page and results can move together. `made` (ISO 8601) may be empty.
 [[nodiscard]] std::string history_html(const HistoryTrends& trends, const std::string& folder, const std::string& made);
 

@@ -1,0 +1,129 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "review/desk.h"
+#include "review/results.h"
+
+#include <catch2/catch.hpp>
+
+using namespace basefog;
+using review::Desk;
+using Json = nlohmann::json;
+
+namespace {
+
+Desk opened(const TemporaryFolder& folder) {
+    auto desk = Desk::open(folder.path().string(), folder.file("layout.toml"));
+    INFO((desk ? std::string() : describe(desk.error())));
+    REQUIRE(desk);
+    return std::move(*desk);
+}
+Json sheets_of(const Desk& desk) { return Json::parse(desk.state().dump())["sheets"]; }
+
+}  // namespace
+
+TEST_CASE("the desk holds what the run found, scans that failed left out") {
+    const TemporaryFolder folder;
+    const RunRecord record = sample::rich();
+    write_results(folder, record);
+    const Desk desk = opened(folder);
+    const Json sheets = sheets_of(desk);
+    REQUIRE(sheets.size() == 2);
+    CHECK(sheets[0]["file"] == "harbour-1.tif");
+    REQUIRE(sheets[0]["strips"].size() == 4);
+    CHECK(sheets[0]["strips"][2]["roll"] == "R2");
+    const Json& frame = sheets[0]["strips"][3]["frames"][2];
+    const FrameBox& box = record.scans[0].strips[3].frames[2].box;
+    CHECK(frame["number"] == 9);
+    CHECK(frame["confidence"].get<double>() == Approx(0.61));
+    for (std::size_t i = 0; i < 4; ++i) {
+        CHECK(frame["corners"][i][0].get<double>() == Approx(box.corners[i].x).margin(0.0051));
+        CHECK(frame["corners"][i][1].get<double>() == Approx(box.corners[i].y).margin(0.0051));
+    }
+    CHECK(sheets[1]["strips"][0]["direction"] == "vertical");
+    CHECK_FALSE(desk.stale());
+}
+
+TEST_CASE("saving writes a layout a run reads, in which only what was moved counts as set by hand") {
+    const TemporaryFolder folder;
+    write_results(folder);
+    Desk desk = opened(folder);
+    Json sheets = sheets_of(desk);
+    sheets[0]["strips"][0]["frames"][1]["corners"][0][0] = sheets[0]["strips"][0]["frames"][1]["corners"][0][0].get<double>() - 7.25;
+    sheets[0]["strips"][0]["roll"] = "R1 \"bis\"";
+    sheets[0]["strips"][2]["frames"].erase(5);
+    const auto saved = desk.save(sheets, desk.revision());
+    INFO((saved ? std::string() : describe(saved.error())));
+    REQUIRE(saved);
+    const auto layouts = read_layouts(folder.file("layout.toml"));
+    REQUIRE(layouts);
+    REQUIRE(layouts->size() == 2);
+    const NamedLayout& first = (*layouts)[0];
+    CHECK(first.names[0].roll == "R1 \"bis\"");
+    CHECK(first.layout.strips[0].frames[1].by_hand);
+    CHECK_FALSE(first.layout.strips[0].frames[0].by_hand);
+    CHECK(first.layout.strips[0].frames[3].by_hand);  // it was before
+    CHECK(first.layout.strips[3].frames[2].placed_by_pitch);
+    CHECK(first.layout.strips[3].frames[2].confidence == Approx(0.61));
+    CHECK(first.layout.strips[2].frames.size() == 5);
+    CHECK(first.layout.scale.value() == Approx(sample::kPxPerMm).epsilon(1e-4));
+    // And the desk opens with it the next time.
+    CHECK(sheets_of(opened(folder)) == sheets_of(desk));
+}
+
+TEST_CASE("nothing is written before saving, nor when what is sent is refused") {
+    const TemporaryFolder folder;
+    write_results(folder);
+    Desk desk = opened(folder);
+    const int before = desk.revision();
+    CHECK_FALSE(std::filesystem::exists(folder.file("layout.toml")));
+    const auto refused = [&](auto change) {
+        Json sheets = sheets_of(desk);
+        change(sheets);
+        const auto saved = desk.save(sheets, desk.revision());
+        REQUIRE_FALSE(saved);
+        CHECK(saved.error().code == ErrorCode::malformed);
+        CHECK_FALSE(std::filesystem::exists(folder.file("layout.toml")));
+        CHECK(desk.revision() == before);
+        return describe(saved.error());
+    };
+    // Two frames over each other, one number twice, corners that cross, a frame outside its strip.
+    CHECK(refused([](Json& s) { s[0]["strips"][0]["frames"][1]["corners"] = s[0]["strips"][0]["frames"][0]["corners"]; }).find("lie over each other") !=
+          std::string::npos);
+    CHECK(refused([](Json& s) { s[0]["strips"][0]["frames"][1]["number"] = 1; }).find("number 1") != std::string::npos);
+    refused([](Json& s) { std::swap(s[0]["strips"][0]["frames"][1]["corners"][0], s[0]["strips"][0]["frames"][1]["corners"][2]); });
+    refused([](Json& s) { s[0]["strips"][0]["frames"][1]["corners"] = s[0]["strips"][2]["frames"][1]["corners"]; });
+    refused([](Json& s) { s[0]["strips"][0]["frames"][1]["corners"][2][0] = nullptr; });
+    refused([](Json& s) { s[0]["strips"][0]["frames"][1]["kind"] = "odd"; });
+    refused([](Json& s) { s[0]["strips"][0]["frames"][1].erase("number"); });
+    refused([](Json& s) { s = "x"; });
+}
+
+TEST_CASE("a layout that changed on disk, or a page that is behind, is noticed and nothing is lost") {
+    const TemporaryFolder folder;
+    write_results(folder);
+    Desk desk = opened(folder);
+    const Json sheets = sheets_of(desk);
+    REQUIRE(desk.save(sheets, desk.revision()));
+    const auto behind = desk.save(sheets, desk.revision() - 1);
+    REQUIRE_FALSE(behind);
+    CHECK(behind.error().code == ErrorCode::usage);
+    const std::string edited = file_content(folder.file("layout.toml")) + "# a person was here\n";
+    put_file(folder.file("layout.toml"), edited);
+    CHECK(desk.stale());
+    CHECK_FALSE(desk.save(sheets, desk.revision()));
+    CHECK(file_content(folder.file("layout.toml")) == edited);
+    const int before = desk.revision();
+    REQUIRE(desk.reload());
+    CHECK(desk.revision() > before);
+    CHECK_FALSE(desk.stale());
+    CHECK(desk.save(sheets, desk.revision()));
+}
+
+TEST_CASE("folders and layouts that are none are said to be none") {
+    const TemporaryFolder folder;
+    CHECK(Desk::open(folder.path().string(), folder.file("layout.toml")).error().code == ErrorCode::not_found);
+    put_file(folder.file("report.json"), "{\"scans\": 3}");
+    CHECK(Desk::open(folder.path().string(), folder.file("layout.toml")).error().code == ErrorCode::malformed);
+    write_results(folder);
+    put_file(folder.file("layout.toml"), "[[sheet]\n");
+    CHECK(Desk::open(folder.path().string(), folder.file("layout.toml")).error().code == ErrorCode::malformed);
+}
