@@ -32,7 +32,8 @@ std::vector<std::pair<std::string, std::string>> choices_of(const std::vector<st
 
 std::string tools_bar(const Tools& tools) {
     std::string html = fmt::format(
-        "<div class=\"tools\" data-tools=\"{0}\" data-noun=\"{1}\" role=\"search\" aria-label=\"Sort and filter {1}\" hidden=\"hidden\">\n"
+        "<details class=\"finder\" hidden=\"hidden\"><summary>Sort and filter {1}</summary>\n"
+        "<div class=\"tools\" data-tools=\"{0}\" data-noun=\"{1}\" role=\"search\" aria-label=\"Sort and filter {1}\">\n"
         "<label>Find <input type=\"search\" name=\"find\" autocomplete=\"off\"/></label>\n",
         tools.of, escape(tools.label));
     for (const Filter& filter : tools.filters) {
@@ -45,7 +46,7 @@ std::string tools_bar(const Tools& tools) {
     for (const auto& [value, words] : tools.sorts) html += option(value, words);
     return html +
            "</select></label>\n<label class=\"tick\"><input type=\"checkbox\" name=\"down\" autocomplete=\"off\"/> largest first</label>\n"
-           "<button type=\"button\" name=\"reset\">Show all</button>\n<output></output>\n</div>\n";
+           "<button type=\"button\" name=\"reset\">Show all</button>\n<output></output>\n</div>\n</details>\n";
 }
 
 }  // namespace basefog::report

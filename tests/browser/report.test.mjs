@@ -259,7 +259,7 @@ describe('what comes from outside', () => {
     }));
 
     test('hostile names stay text on the page of trends', on('hostile-history.html', {}, async (page) => {
-        await page.locator('#rolls summary').click();
+        await page.locator('#rolls > details > summary').click();
         await page.locator('tr[data-of=history] .choose').nth(0).click();
         await page.locator('tr[data-of=history] .choose').nth(3).click();
         await page.locator('#tray [name=compare]').click();
@@ -290,7 +290,7 @@ describe('what comes from outside', () => {
 
 describe('trends', () => {
     test('rolls of the history: sort, filter, two side by side', on('history.html', {}, async (page) => {
-        await page.locator('#rolls summary').click();
+        await page.locator('#rolls > details > summary').click();
         assert.deepEqual((await names(page, 'tr[data-of=history]')).slice(0, 2), ['R11', 'R10']);
         await page.locator('th[data-sort=name] button').click();
         assert.deepEqual((await names(page, 'tr[data-of=history]')).slice(0, 3), ['R0', 'R1', 'R2'], 'numbers within names count as numbers');

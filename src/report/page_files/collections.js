@@ -28,7 +28,9 @@
             this.heads.forEach((head) => this.makeSortable(head));
             tools.addEventListener('input', () => this.apply());
             tools.querySelector('[name=reset]').addEventListener('click', () => this.reset());
-            tools.hidden = this.count(() => true) < 2;
+            const finder = tools.closest('details');
+            finder.hidden = this.count(() => true) < 2;
+            finder.open = window.matchMedia('(min-width:44rem)').matches; // on a phone it would fill the screen before the first verdict
             this.apply();
         }
 
