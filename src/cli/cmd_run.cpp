@@ -174,7 +174,7 @@ Result<RunOptions> run_options_of(const std::string& verb, std::vector<std::stri
     }
     typed.run.command = verb;
     typed.run.positives = verb == "invert";
-    return options_from(typed);
+    return options_from(typed, silent_observer());
 }
 
 void add_run_commands(CLI::App& app, Action& action) {

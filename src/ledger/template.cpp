@@ -101,6 +101,14 @@ filter = -10
 session = "march-21"
 reel = 1
 
+# ---- Shots: a roll photographed frame by frame, instead of a sheet ------------------------------------------------------
+# [[shots]]
+# roll = "R4"
+# files = "R4/*.dng"             # in order of their names
+# first = 1
+# light_frame = "R4/light.dng"   # the bare light, no film, same settings
+# dark_frame = "R4/dark.dng"     # lens capped
+
 # ---- Sheets: each scan ------------------------------------------------------------------------------------------
 # Strips are listed as they lie on the scan: from top to bottom, or from left to right when they stand upright.
 # file is looked for from the folder this ledger lies in.

@@ -24,7 +24,7 @@ _basefog_option_value() {
         --history) _basefog_files 'sqlite' "$word" ;;
         --html) _basefog_files 'html?' "$word" ;;
         --csv | --json) _basefog_files 'csv|json' "$word" ;;
-        --infrared) _basefog_files 'tiff?|png' "$word" ;;
+        --infrared | --light-frame | --dark-frame) _basefog_files 'tiff?|png' "$word" ;;
         --output)
             compopt -o filenames 2>/dev/null
             mapfile -t COMPREPLY < <(compgen -d -- "$word")
@@ -63,7 +63,7 @@ _basefog() {
         fi
     done
 
-    local shared='--ledger --output --layout --history --encoding --dpi --format --infrared --no-infrared --threads --memory --max-pixels
+    local shared='--ledger --output --layout --history --encoding --dpi --format --close-up --light-frame --dark-frame --infrared --no-infrared --threads --memory --max-pixels
         --replace --fail-on --quiet --verbose --help'
     local pictures='--output-profile --compression --exposure --contrast --saturation'
     case $verb in

@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Rolls photographed frame by frame.
+#include "basefog/ledger/read_ledger.h"
+#include "support/temporary_folder.h"
+
+#include <catch2/catch.hpp>
+
+#include <fstream>
+
+using namespace basefog;
+
+namespace {
+
+struct Folder {
+    TemporaryFolder folder;
+    Folder() {
+        std::filesystem::create_directories(folder.path() / "R1");
+        for (const char* name : {"shot10.dng", "shot9.dng", "shot0011.dng", "shot8.dng", "notes.txt", ".shot1.dng", "shot-light.dng"})
+            std::ofstream(folder.path() / "R1" / name) << "x";
+    }
+    [[nodiscard]] Result<Ledger> read(const std::string& shots) const {
+        std::ofstream(folder.file("l.toml")) << "[roll.R1]\n[roll.R2]\n" << shots;
+        return read_ledger(folder.file("l.toml"));
+    }
+    [[nodiscard]] std::string complaint(const std::string& shots) const {
+        const auto ledger = read(shots);
+        return ledger ? std::string() : describe(ledger.error());
+    }
+};
+
+}  // namespace
+
+TEST_CASE("a pattern's files are a roll's frames, in the order of their numbers") {
+    const Folder folder;
+    const auto ledger = folder.read(
+        "[[shots]]\nroll = \"R1\"\nfirst = 8\nfiles = \"R1/shot*.dng\"\nlight_frame = \"R1/shot-light.dng\"\ndark_frame = \"dark.dng\"\nturn = true\n");
+    INFO((ledger ? std::string() : describe(ledger.error())));
+    REQUIRE(ledger);
+    std::vector<std::string> names;
+    for (const Sheet& shot : ledger->sheets) {
+        names.push_back(std::filesystem::path(shot.path).filename().string());
+        CHECK(shot.close_up);
+        CHECK(shot.light_frame_path == folder.folder.file("R1/shot-light.dng"));
+        CHECK(shot.dark_frame_path == folder.folder.file("dark.dng"));
+        REQUIRE(shot.strips.size() == 1);
+        CHECK(shot.strips[0].roll == "R1");
+        CHECK(shot.strips[0].turn == true);
+        CHECK(shot.strips[0].first_frame == 7 + static_cast<int>(names.size()));
+    }
+    // Neither the light frame nor hidden files; 9 before 10, however many zeros lead.
+    CHECK(names == std::vector<std::string>{"shot8.dng", "shot9.dng", "shot10.dng", "shot0011.dng"});
+}
+
+TEST_CASE("a list of files keeps its order, and several rolls may follow each other") {
+    const Folder folder;
+    const auto ledger = folder.read(
+        "[[shots]]\nroll = \"R1\"\nfiles = [ \"R1/shot9.dng\", \"R1/shot8.dng\" ]\n[[shots]]\nroll = \"R2\"\nfiles = \"R1/shot1?.dng\"\nencoding = 2.2\n");
+    REQUIRE(ledger);
+    REQUIRE(ledger->sheets.size() == 3);
+    CHECK(ledger->sheets[0].file == "R1/shot9.dng");
+    CHECK(ledger->sheets[1].strips[0].first_frame == 2);
+    CHECK(ledger->sheets[2].strips[0].roll == "R2");
+    CHECK(ledger->sheets[2].encoding == "2.2");
+    CHECK(ledger->sheets[2].light_frame_path.empty());
+}
+
+TEST_CASE("slips in shots are told") {
+    using Catch::Contains;
+    const Folder folder;
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = \"R1/*.tif\"\n"), Contains("no file fits"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = \"elsewhere/*\"\n"), Contains("no file fits"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\n"), Contains("files"));
+    CHECK_THAT(folder.complaint("[[shots]]\nfiles = \"R1/*.dng\"\n"), Contains("roll"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R9\"\nfiles = \"R1/*.dng\"\n"), Contains("R9"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = [ 3 ]\n"), Contains("a number"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = \"R1/*.dng\"\nligth_frame = \"a\"\n"), Contains("light_frame"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = \"R1/*.dng\"\ndark_frame = \"a\"\n"), Contains("no light frame"));
+    CHECK_THAT(folder.complaint("[shots]\nroll = \"R1\"\n"), Contains("[[shots]]"));
+    // One file cannot be two frames.
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = [ \"R1/shot9.dng\", \"R1/shot9.dng\" ]\n"), Contains("already described"));
+}
