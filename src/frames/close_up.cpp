@@ -43,6 +43,9 @@ constexpr double kGoodShare = 0.45;     // of pieces agreeing: the edge is as go
 /// Lines this far from the chosen ones, as a share of the longer side, are another frame; a score this much behind makes them e times less likely. Chosen.
 constexpr double kAnother = 0.015, kSureLead = 0.08;
 
+/// What a side that shows nothing of its edge leaves of the confidence. Chosen.
+constexpr double kUnseen = 0.3;
+
 enum Side { top, right, bottom, left };
 
 /// Density (any zero) as the mean of the channels' logarithms.
@@ -111,6 +114,23 @@ std::vector<FrameFormat> formats_for(const FindOptions& options) {
     return out;
 }
 
+/// Two opposite sides.
+struct Span {
+    Line first, second;
+    [[nodiscard]] double length() const { return second.at - first.at; }
+    [[nodiscard]] double step() const { return first.step + second.step; }
+};
+
+/// One side seen, the other `length` from it, not seen, and within the picture.
+std::vector<Span> with_one_unseen(const std::vector<Line>& firsts, const std::vector<Line>& seconds, double length, int most) {
+    std::vector<Span> out;
+    for (const Line& l : firsts)
+        if (l.at + length < most - 1) out.push_back({l, {l.at + length, 0.0}});
+    for (const Line& l : seconds)
+        if (l.at - length > 0) out.push_back({{l.at - length, 0.0}, l});
+    return out;
+}
+
 /// Four lines with a gate's proportions; another than `but`, where that is given.
 Choice choose(const cv::Mat& turned, const FindOptions& options, const Choice* but = nullptr) {
     cv::Mat sideways;
@@ -118,11 +138,6 @@ Choice choose(const cv::Mat& turned, const FindOptions& options, const Choice* b
     const std::vector<double> down = steps_down(turned), across = steps_down(sideways);
     const std::vector<Line> tops = candidates(down, 1), bottoms = candidates(down, -1), lefts = candidates(across, 1), rights = candidates(across, -1);
     Choice best;
-    struct Span {
-        Line first, second;
-        [[nodiscard]] double length() const { return second.at - first.at; }
-        [[nodiscard]] double step() const { return first.step + second.step; }
-    };
     const auto spans = [](const std::vector<Line>& firsts, const std::vector<Line>& seconds, double least) {
         std::vector<Span> out;
         for (const Line& a : firsts)
@@ -136,15 +151,21 @@ Choice choose(const cv::Mat& turned, const FindOptions& options, const Choice* b
         const double usual = format == FrameFormat::full ? kUsualLead : 0;
         for (const bool upright : {false, true}) {
             const double aspect = upright ? size.across / size.along : size.along / size.across;
+            const auto consider = [&](const Span& h, const Span& w) {
+                const double off = std::log(w.length() / h.length() / aspect) / kAspectStd;
+                const double filled = w.length() * h.length() / (static_cast<double>(turned.rows) * turned.cols);
+                const double score = h.step() + w.step() + usual + kFilling * filled - 0.5 * off * off;
+                if (score <= best.score) return;
+                const std::array<double, 4> at{h.first.at, w.second.at, h.second.at, w.first.at};
+                if (but == nullptr || differs(at, but->at, kAnother * std::max(turned.rows, turned.cols))) best = {score, at, format, upright};
+            };
             for (const Span& h : heights)
-                for (const Span& w : widths) {
-                    const double off = std::log(w.length() / h.length() / aspect) / kAspectStd;
-                    const double filled = w.length() * h.length() / (static_cast<double>(turned.rows) * turned.cols);
-                    const double score = h.step() + w.step() + usual + kFilling * filled - 0.5 * off * off;
-                    if (score <= best.score) continue;
-                    const std::array<double, 4> at{h.first.at, w.second.at, h.second.at, w.first.at};
-                    if (but == nullptr || differs(at, but->at, kAnother * std::max(turned.rows, turned.cols))) best = {score, at, format, upright};
-                }
+                for (const Span& w : widths) consider(h, w);
+            // A side that shows nothing, black against the rebate: where the other three and the proportions put it.
+            for (const Span& h : heights)
+                for (const Span& w : with_one_unseen(lefts, rights, h.length() * aspect, turned.cols)) consider(h, w);
+            for (const Span& w : widths)
+                for (const Span& h : with_one_unseen(tops, bottoms, w.length() / aspect, turned.rows)) consider(h, w);
         }
     }
     return best;
@@ -342,7 +363,7 @@ SheetLayout find_close_up(const Overview& overview, const FindOptions& options) 
     const double across = 0.5 * (distance(frame.corners[0], frame.corners[3]) + distance(frame.corners[1], frame.corners[2]));
     layout.scale = PixelsPerMm(0.5 * (along / size.along.value() + across / size.across.value()));
     double seen = 1, worst = 0;
-    for (const Edge& e : edges) seen *= std::min(1.0, e.agreeing / kGoodShare), worst = std::max(worst, e.std);
+    for (const Edge& e : edges) seen *= std::clamp(e.agreeing / kGoodShare, kUnseen, 1.0), worst = std::max(worst, e.std);
     // Nearly as good a frame elsewhere, as on a chart or a wedge: which is the gate's cannot be told.
     const double lead = best.score - choose(turn(density, tilt), options, &best).score;
     seen /= 1 + std::exp(-lead / kSureLead);

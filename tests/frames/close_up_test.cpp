@@ -7,6 +7,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <utility>
 
 using namespace basefog;
 using namespace basefog::drawn;
@@ -20,15 +22,16 @@ struct Shot {
     double px_per_mm = 0;
 };
 Shot shot_of(const SheetPlan& plan, std::size_t frame, double margin) {
-    const DrawnSheet sheet = draw(plan);
+    DrawnSheet sheet = draw(plan);
     Shot shot;
     shot.px_per_mm = plan.px_per_mm;
-    const Quad& corners = sheet.frames[frame].corners;
-    const PxRect whole{0, 0, sheet.overview.pixels.width(), sheet.overview.pixels.height()};
-    const PxRect part = intersection(bounds(corners, margin * plan.px_per_mm), whole);
-    shot.overview = sheet.overview;
-    shot.overview.pixels = Image<LinearRgbi>(part.width(), part.height());
-    for (std::int64_t y = 0; y < part.height(); ++y) std::copy_n(sheet.overview.pixels.row(part.y0 + y) + part.x0, part.width(), shot.overview.pixels.row(y));
+    const Quad corners = sheet.frames[frame].corners;
+    const Image<LinearRgbi>& whole = sheet.overview.pixels;
+    const PxRect part = intersection(bounds(corners, margin * plan.px_per_mm), {0, 0, whole.width(), whole.height()});
+    Image<LinearRgbi> pixels(part.width(), part.height());
+    for (std::int64_t y = 0; y < part.height(); ++y) std::copy_n(whole.row(part.y0 + y) + part.x0, part.width(), pixels.row(y));
+    shot.overview = std::move(sheet.overview);
+    shot.overview.pixels = std::move(pixels);
     shot.overview.scan_width = part.width(), shot.overview.scan_height = part.height();
     shot.overview.scan_resolution.reset();
     for (std::size_t i = 0; i < 4; ++i) shot.truth[i] = corners[i] - PointPx{static_cast<double>(part.x0), static_cast<double>(part.y0)};
