@@ -12,21 +12,25 @@ inline constexpr float kFoot = 0.012F, kFootSigmas = 2.5F;
 inline constexpr double kSmoothPx = 0.7;
 /// Smooth residue: its mean over such a spot is at least so dense. Chosen: wider than grain, narrower than a smear's edge.
 inline constexpr double kSmearSpotMm = 0.3;
-inline constexpr float kSmear = 0.012F, kSmearSigmas = 5.0F;
+inline constexpr float kSmear = 0.018F, kSmearSigmas = 5.0F;
 /// On a strip without residue, slow change of the infrared density is the light's or the leak's error: its median over blocks
 /// of this size is taken off. Chosen: several times the widest speck.
 inline constexpr double kBlockMm = 2.5;
 
 /// Densest defect whose light is still used: a quarter of it comes through. Chosen: beyond, noise and stray light take over.
 inline constexpr float kMostDivided = 0.60F;
-/// How well a divided pixel must be known, density. Chosen: a tenth of a stop, about the grain of a pixel.
-inline constexpr float kDivideError = 0.035F;
+/// How well a divided pixel must be known, density. Chosen: a twelfth of a stop, about the grain of a pixel.
+inline constexpr float kDivideError = 0.025F;
+/// In smoother film it must be known as well as that film's own roughness (over such a window), down to this. Chosen: a sixtieth of
+/// a stop.
+inline constexpr float kLeastDivideError = 0.005F;
+inline constexpr double kRoughnessMm = 1.0;
 /// What the division does not know: the defect's own density, as a share (it may not absorb quite alike in all channels), and
 /// where its slope lies, pixels (registration and focus).
-inline constexpr float kGainError = 0.04F;
+inline constexpr float kGainError = 0.02F;
 inline constexpr float kLeastSlipPx = 0.08F;
 /// Widest place that is filled. Chosen: twice the usual speck; wider holes cannot be guessed.
-inline constexpr double kWidestFillMm = 0.8;
+inline constexpr double kWidestFillMm = 1.0;
 
 /// A long fill is done in pieces of this size, each from a place of its own.
 inline constexpr double kPieceMm = 0.35;

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 namespace basefog {
 
@@ -41,23 +42,66 @@ cv::Mat division_error(const cv::Mat& density, const MendFacts& facts) {
     const auto slip = std::max(kLeastSlipPx, static_cast<float>(facts.infrared->match.std_uncertainty));
     cv::Mat slope, error;
     cv::magnitude(dx, dy, slope);
+    cv::dilate(slope, slope, cv::Mat::ones(3, 3, CV_8U));  // on a small speck's top the slope is nought, and what is known no better
     cv::magnitude(slope * slip, density * kGainError, error);
     return error;
 }
 
-/// Takes out of `hole` what is wider than can be filled; returns how many pixels that were.
-std::int64_t spare_wide(cv::Mat& hole, double px_per_mm) {
+/// How rough the film is about each pixel, grain and picture together: standard deviation of density about the mean of its neighbours,
+/// defects left out. What a division leaves wrong must hide in it.
+cv::Mat roughness(View<const LinearRgbi> pixels, const cv::Mat& mask, const LinearRgbi& flare, double px_per_mm) {
+    constexpr float kNoLight = 1e-7F;
+    cv::Mat log(mask.size(), CV_32F), mean, weight;
+    for (int y = 0; y < log.rows; ++y) {
+        const LinearRgbi* const row = pixels.row(y);
+        for (int x = 0; x < log.cols; ++x) {
+            const float light = row[x].g - flare.g;
+            log.at<float>(y, x) = light > kNoLight ? std::log10(light) : std::log10(kNoLight);
+        }
+    }
+    cv::boxFilter(log, mean, CV_32F, cv::Size(3, 3));
+    log -= mean;
+    cv::Mat near;
+    cv::dilate(mask, near, cv::Mat::ones(3, 3, CV_8U));
+    cv::Mat clear = near == 0;
+    clear.convertTo(weight, CV_32F, 1.0 / 255);
+    const int side = std::max(9, static_cast<int>(std::lround(kRoughnessMm * px_per_mm)) | 1);
+    cv::boxFilter(log.mul(log).mul(weight), log, CV_32F, cv::Size(side, side));
+    cv::boxFilter(weight, weight, CV_32F, cv::Size(side, side));
+    cv::Mat rough;
+    cv::sqrt(log / cv::max(weight, 1e-3), rough);
+    return rough;
+}
+
+/// Takes out of `hole` what is wider than can be filled, and if `whole` all that hangs together with it; returns how many pixels that
+/// were.
+std::int64_t spare_wide(cv::Mat& hole, double px_per_mm, bool whole) {
     const double radius = std::max(2.0, kWidestFillMm / 2 * px_per_mm);
     cv::Mat framed, depth;
     cv::copyMakeBorder(hole, framed, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
     cv::distanceTransform(framed, depth, cv::DIST_L2, 3);
     const cv::Mat core = depth(cv::Rect(1, 1, hole.cols, hole.rows)) > radius;
     if (cv::countNonZero(core) == 0) return 0;
-    cv::Mat away;
-    cv::distanceTransform(~core, away, cv::DIST_L2, 3);
-    const cv::Mat wide = (away <= radius + 1) & hole;
-    hole &= ~wide;
-    return cv::countNonZero(wide);
+    if (!whole) {
+        cv::Mat away;
+        cv::distanceTransform(~core, away, cv::DIST_L2, 3);
+        const cv::Mat wide = (away <= radius + 1) & hole;
+        hole &= ~wide;
+        return cv::countNonZero(wide);
+    }
+    cv::Mat labels;
+    std::vector<uchar> wide(static_cast<std::size_t>(cv::connectedComponents(hole, labels, 8, CV_32S)), 0);
+    for (int y = 0; y < hole.rows; ++y)
+        for (int x = 0; x < hole.cols; ++x)
+            if (core.at<uchar>(y, x)) wide[static_cast<std::size_t>(labels.at<int>(y, x))] = 1;
+    std::int64_t spared = 0;
+    for (int y = 0; y < hole.rows; ++y)
+        for (int x = 0; x < hole.cols; ++x)
+            if (hole.at<uchar>(y, x) && wide[static_cast<std::size_t>(labels.at<int>(y, x))]) {
+                hole.at<uchar>(y, x) = 0;
+                ++spared;
+            }
+    return spared;
 }
 
 void divide(View<LinearRgbi> pixels, const cv::Mat& where, const cv::Mat& density, const LinearRgbi& flare) {
@@ -95,7 +139,9 @@ Mending mend_by_infrared(View<LinearRgbi> pixels, PxRect rect, const MendFacts& 
     const float noise = pixel_noise(smooth);
     cv::Mat mask = bodies(smooth, noise);
     cv::dilate(mask, mask, cv::Mat::ones(3, 3, CV_8U));  // the blurred skirt
-    cv::Mat hole = (smooth > kMostDivided) | (division_error(smooth, facts) > kDivideError);
+    cv::Mat allowed = roughness(pixels, mask, facts.light.flare, px_per_mm);
+    allowed = cv::min(cv::max(allowed, kLeastDivideError), kDivideError);
+    cv::Mat hole = (smooth > kMostDivided) | (division_error(smooth, facts) > allowed);
     hole &= mask;
     if (facts.residue_left) {
         cv::Mat spot;
@@ -103,7 +149,7 @@ Mending mend_by_infrared(View<LinearRgbi> pixels, PxRect rect, const MendFacts& 
         cv::boxFilter(density, spot, CV_32F, cv::Size(side, side));
         mask |= spot > std::max(kSmear, kSmearSigmas * noise / static_cast<float>(side));
     }
-    const std::int64_t beyond = spare_wide(hole, px_per_mm);
+    const std::int64_t beyond = spare_wide(hole, px_per_mm, false);
     // Where density hardly changes from pixel to pixel its own noise is not passed on.
     smooth.copyTo(density, cv::abs(density - smooth) < 3 * noise);
     const cv::Mat divided = mask & ~hole & (density > 0);
@@ -128,7 +174,7 @@ Mending mend_by_map(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, 
     }
     const int reach = 2 * map.factor + 1;
     cv::dilate(hole, hole, cv::Mat::ones(reach, reach, CV_8U));
-    const std::int64_t beyond = spare_wide(hole, facts.scale.value());
+    const std::int64_t beyond = spare_wide(hole, facts.scale.value(), true);
     const cv::Mat none = cv::Mat::zeros(hole.size(), CV_8U);
     const int places = fill_holes(pixels, hole, none, {facts.light.flare, facts.scale.value()});
     Mending m = record(none, hole);

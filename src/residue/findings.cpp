@@ -22,7 +22,7 @@ std::string join(const std::vector<std::string>& words) {
 
 }  // namespace
 
-void report_strip(const StripResidue& strip, int index, bool silver, bool by_infrared, std::vector<Finding>& findings) {
+void report_strip(const StripResidue& strip, int index, bool silver, bool by_infrared, bool likely, std::vector<Finding>& findings) {
     const std::string where = strip.patterns.empty() ? "" : " (" + join(strip.patterns) + ")";
     const double area = strip.area_percent.value;
     if (strip.grade == ResidueGrade::heavy) {
@@ -42,6 +42,12 @@ void report_strip(const StripResidue& strip, int index, bool silver, bool by_inf
     } else if (!by_infrared && strip.grade != ResidueGrade::clean) {
         add(findings, Severity::note, "residue-extrapolated",
             "Without infrared the share is read off the clear film and taken to hold for the pictures too; inside a picture a grey object looks like residue.",
+            index);
+    }
+    if (likely) {
+        add(findings, Severity::note, "residue-likely",
+            "Inside the pictures of this strip the map shows where backing is likely: there the film is denser than the stock's dyes explain. About half of it may "
+            "be right; a grey object looks the same, so nothing is mended by it.",
             index);
     }
     if (!strip.veil_separable && !silver) {

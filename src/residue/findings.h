@@ -8,7 +8,7 @@
 namespace basefog::residue {
 
 /// Findings of one strip.
-void report_strip(const StripResidue& strip, int index, bool silver, bool by_infrared, std::vector<Finding>& findings);
+void report_strip(const StripResidue& strip, int index, bool silver, bool by_infrared, bool likely, std::vector<Finding>& findings);
 /// The usual cautions, once per sheet, where a re-wash is suggested.
 void report_cautions(const std::vector<StripResidue>& strips, std::vector<Finding>& findings);
 

@@ -102,7 +102,7 @@ std::vector<double> area_per_frame(const StripEvidence& e, const StripBox& box, 
                 if (p.x < 0 || p.y < 0 || p.x >= e.residue.cols || p.y >= e.residue.rows || !e.planes.visible.at<uchar>(p) || dust.at<uchar>(p)) continue;
                 if (!contains(frame.corners, {(static_cast<double>(sx) + 0.5) * factor, (static_cast<double>(sy) + 0.5) * factor})) continue;
                 ++n;
-                over += e.residue.at<float>(p) > threshold;
+                over += e.residue.at<float>(p) > threshold || (!e.likely.empty() && e.likely.at<uchar>(p));
             }
         }
         result.push_back(n > 0 ? 100 * over / n : 0);

@@ -12,6 +12,7 @@ struct StripEvidence {
     StripPlanes planes;
     cv::Mat residue;  ///< CV_32F, with the veil; 0 where none is told
     cv::Mat judged;   ///< CV_8U: where it can be told
+    cv::Mat likely;   ///< CV_8U: pictures' pixels that residue explains better than dyes; empty where none are
     SpeckMap specks;
     double noise = 0;
     double veil = 0, veil_std = 0;

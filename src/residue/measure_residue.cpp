@@ -2,6 +2,7 @@
 #include "basefog/residue/measure_residue.h"
 
 #include "residue/by_colour.h"
+#include "residue/by_dyes.h"
 #include "residue/by_infrared.h"
 #include "residue/constants.h"
 #include "residue/findings.h"
@@ -97,9 +98,10 @@ void paint(const StripEvidence& e, SheetResidue& sheet) {
             const auto label = e.specks.labels.empty() ? 0U : static_cast<std::size_t>(e.specks.labels.at<int>(y, x));
             const Defect kind = label < kind_of.size() ? kind_of[label] : Defect::none;
             if (density > 0) sheet.residue_density(sx, sy) = density;
+            const bool likely = !e.likely.empty() && e.likely.at<uchar>(y, x);
             if (kind != Defect::none) {
                 sheet.defects(sx, sy) = kind;
-            } else if (density > static_cast<float>(kMapDensity)) {
+            } else if (likely || density > static_cast<float>(kMapDensity)) {
                 sheet.defects(sx, sy) = Defect::residue;
             }
         }
@@ -135,10 +137,11 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
         all.push_back(infrared ? look_by_infrared(std::move(planes[i]), leak) : look_by_colour(std::move(planes[i]), has_company(density, options, i)));
     }
     classify(all, options.area_threshold.value());
+    const std::vector<bool> likely = mark_likely_residue(all, options.stock_of_strip, options.area_threshold.value());
     for (std::size_t i = 0; i < all.size(); ++i) {
         sheet.strips.push_back(summarise(all[i], layout.strips[i], overview.factor, options.area_threshold.value()));
         paint(all[i], sheet);
-        report_strip(sheet.strips.back(), static_cast<int>(i), all[i].planes.silver, all[i].by_infrared, sheet.findings);
+        report_strip(sheet.strips.back(), static_cast<int>(i), all[i].planes.silver, all[i].by_infrared, likely[i], sheet.findings);
     }
     report_cautions(sheet.strips, sheet.findings);
     return sheet;

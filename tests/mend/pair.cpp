@@ -18,9 +18,7 @@ namespace {
 synthetic::SheetSpec without_dirt(synthetic::SheetSpec spec) {
     spec.dust = {};
     for (auto& strip : spec.strips) {
-        const double veil = strip.residue.veil;
         strip.residue = {};
-        strip.residue.veil = veil;
     }
     return spec;
 }
@@ -100,7 +98,11 @@ std::vector<MendedFrame> mended_pair(const synthetic::SheetSpec& spec, MendMode 
 }
 
 std::vector<MendedFrame> mended_pair(std::uint64_t seed, bool infrared, MendMode mode) {
-    return mended_pair(drawn_sheet::dirty_sheet(seed, infrared, 2), mode);
+    synthetic::SheetSpec spec = drawn_sheet::dirty_sheet(seed, infrared, 2);
+    spec.dust = {1.0, 0.2, 2};
+    // A veil is the base's business: what is uneven about it is divided out everywhere, so there would be no outside.
+    for (auto& strip : spec.strips) strip.residue.veil = 0;
+    return mended_pair(spec, mode);
 }
 
 void Tally::add(const std::vector<MendedFrame>& frames) {

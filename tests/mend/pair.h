@@ -16,7 +16,7 @@ namespace mend_pair {
 struct MendedFrame {
     basefog::PxRect rect;
     cv::Mat clean, dirty, mended;  ///< CV_32FC3: density of the three channels, light and flare of the sheet taken out
-    cv::Mat defect;                ///< CV_32F: true density of dust and backing, as blurred by the scanner, less the strip's veil
+    cv::Mat defect;                ///< CV_32F: true density of dust and backing, as blurred by the scanner
     cv::Mat mask;                  ///< CV_8U: values of Mended
     bool silver = false;
 };
