@@ -46,7 +46,8 @@ void report_strip(const StripResidue& strip, int index, bool silver, bool by_inf
     }
     if (likely) {
         add(findings, Severity::note, "residue-likely",
-            "Inside the pictures of this strip the map shows where backing is likely: there the film is denser than the stock's dyes explain. About half of it may "
+            "Inside the pictures of this strip the map shows where backing is likely: there the film is denser than the stock's dyes explain. About half of it "
+            "may "
             "be right; a grey object looks the same, so nothing is mended by it.",
             index);
     }

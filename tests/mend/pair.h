@@ -2,8 +2,8 @@
 // A sheet drawn twice, clean and dirty, the dirty one measured and its pictures mended.
 #pragma once
 
-#include "basefog/mend/types.h"
 #include "basefog/mend/options.h"
+#include "basefog/mend/types.h"
 #include "residue/drawn_sheet.h"
 
 #include <opencv2/core.hpp>

@@ -35,8 +35,8 @@ struct FrameRecord {
     std::string thumbnail_jpeg;   ///< bytes, sRGB; empty when none
     FrameExposure exposure;
     double residue_area_percent = 0;
-    std::string mended_mask;      ///< relative path of the mask of mended pixels; empty when none were
-    std::string unmended;         ///< relative path of the positive without mending; empty unless asked for
+    std::string mended_mask;                         ///< relative path of the mask of mended pixels; empty when none were
+    std::string unmended;                            ///< relative path of the positive without mending; empty unless asked for
     double divided_percent = 0, filled_percent = 0;  ///< of the frame's pixels: a defect's density taken off; taken from the surroundings
     DensityHistogram histogram;
     std::string defects_png;  ///< bytes: residue, dust and scratches over the frame, translucent, read order; empty when there are none
