@@ -96,7 +96,7 @@ void Service::send_page(Response& response) const {
                "</script>");
     put_in(page, "TOKEN", options_.token);
     response.set_header("Content-Security-Policy", "default-src 'none'; script-src 'nonce-" + nonce + "'; style-src 'nonce-" + nonce +
-                                                       "'; img-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
+                                                       "'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
                                                        "require-trusted-types-for 'script'; trusted-types 'none'");
     response.set_content(page, "text/html; charset=utf-8");
 }

@@ -20,8 +20,7 @@ await shoot('closer');
 
 const contact = readdirSync(join(results, 'contact')).sort()[0];
 await page.goto(pathToFileURL(resolve(results, 'contact', contact)).href);
-await page.setViewportSize({ width: 900, height: 700 });
-await shoot('contact');
+await shoot('contact', page.locator('img'));
 
 const server = spawn(program, ['review', results]);
 const address = await new Promise((done) => server.stdout.on('data', (data) => {
@@ -29,10 +28,12 @@ const address = await new Promise((done) => server.stdout.on('data', (data) => {
     if (found) done(found[0]);
 }));
 await page.setViewportSize({ width: 1200, height: 760 });
+const pictured = page.waitForResponse((response) => response.url().includes('/picture?'), { timeout: 120000 });
 await page.goto(address);
 await page.waitForSelector('#list button[data-frame]');
+await (await pictured).finished();
 await page.click('#list button[data-strip="1"][data-frame="2"]');
-await page.waitForTimeout(1500); // the scan's picture is read and drawn
+await page.waitForTimeout(1500); // what has come is decoded and drawn
 await shoot('review');
 server.kill('SIGINT');
 await browser.close();

@@ -160,7 +160,7 @@
                     points: list(f.corners), 'data-strip': si, 'data-frame': fi,
                 }, svg('title', {}, `${s.roll}, ${nameOf(f)}`)));
                 const middle = geometry.centre(f.corners);
-                const size = geometry.length(geometry.minus(f.corners[3], f.corners[0])) * 0.2;
+                const size = Math.min(geometry.length(geometry.minus(f.corners[3], f.corners[0])) * 0.3, 22 * box.width / (view.clientWidth || 1));
                 shapes.append(svg('text', { class: 'label', x: middle[0], y: middle[1], 'font-size': size, 'stroke-width': size * 0.2 }, `${f.number}${unsure(f) ? ' ?' : ''}`));
             });
         });
