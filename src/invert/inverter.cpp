@@ -16,10 +16,9 @@ struct Inverter::Impl {
 
 Inverter::Inverter(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, const InvertOptions& options, std::optional<Density> base_noise,
                    std::optional<Density> colour_noise)
-    : impl_(std::make_shared<Impl>(
-          Impl{invert::FilmLight(model, base, render_level, base_noise.value_or(Density(invert::kAssumedBaseNoise)).value(),
-                                colour_noise.value_or(base_noise.value_or(Density(invert::kAssumedBaseNoise))).value()), invert::Tone(options),
-               static_cast<float>(std::exp2(options.exposure.value()))})) {}
+    : impl_(std::make_shared<Impl>(Impl{invert::FilmLight(model, base, render_level, base_noise.value_or(Density(invert::kAssumedBaseNoise)).value(),
+                                                          colour_noise.value_or(base_noise.value_or(Density(invert::kAssumedBaseNoise))).value()),
+                                        invert::Tone(options), static_cast<float>(std::exp2(options.exposure.value()))})) {}
 
 SceneRgb Inverter::scene(DensityRgbi density) const { return impl_->film.scene(density); }
 

@@ -6,6 +6,7 @@
 #include "invert/constants.h"
 #include "invert/metadata.h"
 
+#include <Imath/half.h>
 #include <OpenEXR/ImfChannelList.h>
 #include <OpenEXR/ImfChromaticitiesAttribute.h>
 #include <OpenEXR/ImfFrameBuffer.h>
@@ -15,7 +16,6 @@
 #include <OpenEXR/ImfOutputFile.h>
 #include <OpenEXR/ImfStandardAttributes.h>
 #include <OpenEXR/ImfStringAttribute.h>
-#include <Imath/half.h>
 #include <fcntl.h>
 #include <unistd.h>
 #include <algorithm>

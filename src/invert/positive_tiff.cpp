@@ -110,8 +110,7 @@ Result<void> write_rgb16(const std::string& path, PositiveSize size, const std::
                          const PhotoMetadata& metadata, const Rows& rows) {
     static_assert(sizeof(EncodedRgb16) == kPixelBytes);
     if (size.width <= 0 || size.height <= 0) return fail(ErrorCode::unwritable, "the picture has no pixels", path);
-    if (size.width > UINT32_MAX / kPixelBytes || size.height > UINT32_MAX)
-        return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
+    if (size.width > UINT32_MAX / kPixelBytes || size.height > UINT32_MAX) return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
     auto blocks = invert::encode_blocks(metadata);
     if (!blocks) {
         blocks.error().path = path;
@@ -159,8 +158,9 @@ Result<void> write_density_tiff(const std::string& path, PositiveSize size, cons
                 band = Image<DensityRgbi>(size.width, end - first);
                 fill(first, band.view());
             }
-            std::transform(band.row(k - first), band.row(k - first) + size.width, out,
-                           [](const DensityRgbi& d) { return EncodedRgb16{adx16(d.r), adx16(d.g), adx16(d.b)}; });
+            std::transform(band.row(k - first), band.row(k - first) + size.width, out, [](const DensityRgbi& d) {
+                return EncodedRgb16{adx16(d.r), adx16(d.g), adx16(d.b)};
+            });
         }
     });
 }

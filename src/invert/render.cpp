@@ -115,9 +115,10 @@ void render_density_rows(const Crop& crop, const Quad& corners, const LightField
     if (out.empty()) return;
     BASEFOG_ASSERT(out.width() == positive_size(corners).width);
     const float below[3] = {static_cast<float>(base.r.value()), static_cast<float>(base.g.value()), static_cast<float>(base.b.value())};
-    render_blocks(crop, corners, light, nullptr, row0, out.height(), [&](std::int64_t y, std::int64_t x0, std::int64_t n, const float* r, const float* g, const float* b) {
-        for (std::int64_t i = 0; i < n; ++i) out(x0 + i, y) = {r[i] - below[0], g[i] - below[1], b[i] - below[2], 0};
-    });
+    render_blocks(crop, corners, light, nullptr, row0, out.height(),
+                  [&](std::int64_t y, std::int64_t x0, std::int64_t n, const float* r, const float* g, const float* b) {
+                      for (std::int64_t i = 0; i < n; ++i) out(x0 + i, y) = {r[i] - below[0], g[i] - below[1], b[i] - below[2], 0};
+                  });
 }
 
 }  // namespace basefog

@@ -72,8 +72,10 @@ void ShadowMeans::settle_row(float* r, float* g, float* b, std::int64_t n, Point
         // How far the pixel stands out of the noise; the mean of three channels has less of it, but film's channels are not independent.
         const float out = std::max({std::fabs(dr), std::fabs(dg), std::fabs(db)}) / noise_;
         const float alike = falling(out, static_cast<float>(invert::kNoiseLike), static_cast<float>(invert::kPictureLike));
-        const float keep_colour = 1.0f - static_cast<float>(kChromaCalm) * alike * falling(height, 0.25f * static_cast<float>(kChromaCalmEnds), static_cast<float>(kChromaCalmEnds));
-        const float keep_grey = 1.0f - static_cast<float>(kGreyCalm) * alike * falling(height, 0.25f * static_cast<float>(kGreyCalmEnds), static_cast<float>(kGreyCalmEnds));
+        const float keep_colour =
+            1.0f - static_cast<float>(kChromaCalm) * alike * falling(height, 0.25f * static_cast<float>(kChromaCalmEnds), static_cast<float>(kChromaCalmEnds));
+        const float keep_grey =
+            1.0f - static_cast<float>(kGreyCalm) * alike * falling(height, 0.25f * static_cast<float>(kGreyCalmEnds), static_cast<float>(kGreyCalmEnds));
         if (!(keep_colour < 1.0f)) continue;
         r[i] = mr + keep_grey * grey + keep_colour * (dr - grey);
         g[i] = mg + keep_grey * grey + keep_colour * (dg - grey);

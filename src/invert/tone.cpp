@@ -31,7 +31,11 @@ T strongest(T r, T g, T b) {
 
 }  // namespace
 
-Tone::Tone(const InvertOptions& options) : gain_(std::exp2(options.exposure.value())), contrast_(options.contrast), saturation_(options.saturation), toe_(kMidGrey * std::exp2(options.black_point.value())) {}
+Tone::Tone(const InvertOptions& options)
+    : gain_(std::exp2(options.exposure.value())),
+      contrast_(options.contrast),
+      saturation_(options.saturation),
+      toe_(kMidGrey * std::exp2(options.black_point.value())) {}
 
 double Tone::curve(double light) const {
     const double x = std::clamp(light * gain_, 0.0, kBrightest);
@@ -58,7 +62,8 @@ SceneRgb Tone::apply(SceneRgb scene) const {
 }
 
 void Tone::apply_row(float* r, float* g, float* b, std::int64_t n) const {
-    const float gain = static_cast<float>(gain_), contrast = static_cast<float>(contrast_), saturation = static_cast<float>(saturation_), black = static_cast<float>(toe_);
+    const float gain = static_cast<float>(gain_), contrast = static_cast<float>(contrast_), saturation = static_cast<float>(saturation_),
+                black = static_cast<float>(toe_);
     const float pivot = static_cast<float>(std::log2(gain_ / kMidGrey)), brightest = static_cast<float>(kBrightest);
     const float lr = static_cast<float>(kLuminance[0]), lg = static_cast<float>(kLuminance[1]), lb = static_cast<float>(kLuminance[2]);
     constexpr float kNone = 1e-20f;  // keeps a black pixel's 0 / 0 away; far below any light

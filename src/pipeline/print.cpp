@@ -87,8 +87,9 @@ std::vector<Rgb<LogExposure>> balances_of(const FilmModel& model, const std::vec
         if (found)
             balances[f] = *found;
         else
-            findings.push_back(no_balance(choice.by == By::patch ? "The grey patch named in frame " + std::to_string(number) + " holds no clean film above base."
-                                                                 : "The picture holds no clean film above base to balance by.",
+            findings.push_back(no_balance(choice.by == By::patch
+                                              ? "The grey patch named in frame " + std::to_string(number) + " holds no clean film above base."
+                                              : "The picture holds no clean film above base to balance by.",
                                           f));
     }
     return balances;
@@ -109,7 +110,8 @@ std::string settings_file_of(const RunRecord& record, const RunOptions& options)
     for (const RollRecord& roll : record.rolls) {
         RollPrintChoices choices{roll.roll.id, chosen(roll.print), {}};
         for (const FrameRef& ref : roll.frames) {
-            const FrameRecord& frame = record.scans[static_cast<std::size_t>(ref.scan)].strips[static_cast<std::size_t>(ref.strip)].frames[static_cast<std::size_t>(ref.frame)];
+            const FrameRecord& frame =
+                record.scans[static_cast<std::size_t>(ref.scan)].strips[static_cast<std::size_t>(ref.strip)].frames[static_cast<std::size_t>(ref.frame)];
             const bool again = std::any_of(choices.frames.begin(), choices.frames.end(), [&](const auto& f) { return f.number == frame.number; });
             if (!again && frame.print != roll.print) choices.frames.push_back({frame.number, chosen(frame.print)});
         }

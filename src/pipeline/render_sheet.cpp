@@ -163,7 +163,8 @@ MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
 Result<void> write_mask(const std::string& path, const Image<Mended>& mask, PxRect rect, const Quad& corners, PositiveSize size) {
     return write_grey_png(path, size.width, size.height, [&](std::int64_t y, std::uint8_t* row) {
         for (std::int64_t x = 0; x < size.width; ++x) {
-            const PointPx p = inside(corners, (static_cast<double>(x) + 0.5) / static_cast<double>(size.width), (static_cast<double>(y) + 0.5) / static_cast<double>(size.height));
+            const PointPx p = inside(corners, (static_cast<double>(x) + 0.5) / static_cast<double>(size.width),
+                                     (static_cast<double>(y) + 0.5) / static_cast<double>(size.height));
             const std::int64_t cx = static_cast<std::int64_t>(std::floor(p.x)) - rect.x0, cy = static_cast<std::int64_t>(std::floor(p.y)) - rect.y0;
             std::uint8_t most = 0;
             for (std::int64_t j = std::max<std::int64_t>(0, cy - 1); j <= std::min(cy + 1, mask.height() - 1); ++j)
@@ -185,8 +186,8 @@ Image<EncodedRgb16> render(const Crop& crop, const Quad& corners, const LightFie
     const PositiveSize size = positive_size(corners);
     Image<EncodedRgb16> positive(size.width, size.height);
     tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {
-        render_rows(crop, corners, light, inverter, profile, rows.begin(),
-                    positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()), &shadows);
+        render_rows(crop, corners, light, inverter, profile, rows.begin(), positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()),
+                    &shadows);
     });
     return positive;
 }
@@ -241,7 +242,8 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
     Made made;
     made.mending = mend(task.crop.pixels.view(), task.crop.rect, {sheet.defects.view(), {}, sheet.overview_factor}, mend_facts(sheet, strip), options.mend);
     if (!made.mending.mask.empty()) {
-        if (auto written = write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));
+        if (auto written =
+                write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));
             !written)
             return Failure(std::move(written.error()));
         made.mending.mask = {};

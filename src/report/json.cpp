@@ -34,9 +34,12 @@ Json print_json(const PrintValues& print, const std::optional<Rgb<LogExposure>>&
     const auto stops = [](const Rgb<Stops>& s) { return triple({s.r.value(), s.g.value(), s.b.value()}); };
     const BalanceChoice& by = print.balance;
     Json choice = {{"by", by.by == By::roll ? "roll" : by.by == By::frame ? "frame" : by.by == By::patch ? "patch" : "numbers"}};
-    choice["patch"] = by.by == By::patch ? Json::array({number(by.patch.left), number(by.patch.top), number(by.patch.right), number(by.patch.bottom)}) : Json(nullptr);
+    choice["patch"] =
+        by.by == By::patch ? Json::array({number(by.patch.left), number(by.patch.top), number(by.patch.right), number(by.patch.bottom)}) : Json(nullptr);
     choice["frame_number"] = by.by == By::patch && by.frame ? Json(*by.frame) : Json(nullptr);
-    choice["stops"] = balance ? stops({to_stops(balance->r), to_stops(balance->g), to_stops(balance->b)}) : by.by == By::numbers ? stops(by.stops) : Json(nullptr);
+    choice["stops"] = balance                ? stops({to_stops(balance->r), to_stops(balance->g), to_stops(balance->b)})
+                      : by.by == By::numbers ? stops(by.stops)
+                                             : Json(nullptr);
     return {{"balance", std::move(choice)},
             {"exposure_stops", number(print.exposure.value())},
             {"contrast", number(print.contrast)},

@@ -22,7 +22,8 @@ FrameSamples frame_of(const FilmWorld& film, const Scene& scene) {
         for (std::int64_t x = 0; x < 90; ++x) {
             const auto light = scene((double(x) + 0.5) / 90, (double(y) + 0.5) / 60);
             const DensityRgbi d = film.expose(light[0], light[1], light[2]);
-            frame.above_base(x, y) = {d.r - static_cast<float>(film.base[0]), d.g - static_cast<float>(film.base[1]), d.b - static_cast<float>(film.base[2]), 0};
+            frame.above_base(x, y) = {d.r - static_cast<float>(film.base[0]), d.g - static_cast<float>(film.base[1]), d.b - static_cast<float>(film.base[2]),
+                                      0};
         }
     return frame;
 }

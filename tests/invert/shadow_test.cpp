@@ -81,16 +81,21 @@ TEST_CASE("noise in thin shadows does not become coloured speckle, and grey stay
     const FilmWorld film;
     for (const double stops : {-6.0, -5.0, -4.0, -3.0, -2.0}) {
         const double light = 0.18 * std::exp2(stops);
-        const Crop crop = scan(film, [&](std::int64_t, std::int64_t) { return std::array<double, 3>{light, light, light}; }, kNoise);
+        const Crop crop = scan(
+            film,
+            [&](std::int64_t, std::int64_t) {
+                return std::array<double, 3>{light, light, light};
+            },
+            kNoise);
         const Speckle naive = speckle_of(shown(film, crop, Way::naive)), by_pixel = speckle_of(shown(film, crop, Way::by_pixel)),
                       settled = speckle_of(shown(film, crop, Way::settled));
         const auto grey = static_cast<float>(light);
         const double truth = lab_from_linear_srgb(film.inverter().display({grey, grey, grey})).L;
-        WARN(stops << " stops, L* " << truth << ": naive / by pixel / settled: chroma noise " << naive.chroma_std << " / " << by_pixel.chroma_std << " / "
+        INFO(stops << " stops, L* " << truth << ": naive / by pixel / settled: chroma noise " << naive.chroma_std << " / " << by_pixel.chroma_std << " / "
                    << settled.chroma_std << ", L* noise " << naive.lightness_std << " / " << by_pixel.lightness_std << " / " << settled.lightness_std << ", L* "
-                   << naive.lightness << " / " << by_pixel.lightness << " / " << settled.lightness << ", cast " << naive.cast << " / " << by_pixel.cast
-                   << " / " << settled.cast);
-        CHECK(settled.cast < 1);        // a chroma of 1 is about what can just be seen
+                   << naive.lightness << " / " << by_pixel.lightness << " / " << settled.lightness << ", cast " << naive.cast << " / " << by_pixel.cast << " / "
+                   << settled.cast);
+        CHECK(settled.cast < 1);                          // a chroma of 1 is about what can just be seen
         if (stops < -2) CHECK(settled.chroma_std < 1.5);  // of single pixels; higher up noise is grain, no more than anywhere in the picture
         if (stops > -5 && stops < -2) CHECK(settled.chroma_std < 0.5 * naive.chroma_std);
         if (stops > -5) CHECK(std::fabs(settled.lightness - truth) <= std::fabs(by_pixel.lightness - truth) + 0.2);
@@ -101,7 +106,8 @@ TEST_CASE("noise in thin shadows does not become coloured speckle, and grey stay
 TEST_CASE("colour of thin shadows is kept where the means can tell it") {
     const FilmWorld film;
     const std::array<double, 3> moss{0.012, 0.018, 0.006};
-    const Crop noisy = scan(film, [&](std::int64_t, std::int64_t) { return moss; }, kNoise);
+    const Crop noisy = scan(
+        film, [&](std::int64_t, std::int64_t) { return moss; }, kNoise);
     const auto mean = [](const Image<SceneRgb>& picture) {
         double r = 0, g = 0, b = 0;
         for (std::int64_t y = 0; y < kSide; ++y)
@@ -112,7 +118,7 @@ TEST_CASE("colour of thin shadows is kept where the means can tell it") {
     const Lab truth = lab_from_linear_srgb(film.inverter({}, Density(0.001)).display({0.012F, 0.018F, 0.006F}));
     const double settled = ciede2000(truth, lab_from_linear_srgb(mean(shown(film, noisy, Way::settled))));
     const double plain = ciede2000(truth, lab_from_linear_srgb(mean(shown(film, noisy, Way::by_pixel))));
-    WARN("moss at -3.4 stops: CIEDE2000 of the mean " << plain << " -> " << settled);
+    INFO("moss at -3.4 stops: CIEDE2000 of the mean " << plain << " -> " << settled);
     CHECK(settled < 6);
     CHECK(settled < 0.6 * plain);
 }
@@ -135,7 +141,12 @@ TEST_CASE("what stands out of the noise stays: a star, an edge, and all above th
 
 TEST_CASE("settling needs cells, and noise, and survives odd ones") {
     const FilmWorld film;
-    const Crop crop = scan(film, [](std::int64_t, std::int64_t) { return std::array<double, 3>{0.01, 0.01, 0.01}; }, kNoise);
+    const Crop crop = scan(
+        film,
+        [](std::int64_t, std::int64_t) {
+            return std::array<double, 3>{0.01, 0.01, 0.01};
+        },
+        kNoise);
     for (const auto& [cell, noise] : {std::pair<std::int64_t, double>{1, 0.04}, {12, 0.0}, {12, std::nan("")}, {-3, 0.04}}) {
         const ShadowMeans none(crop, even_light(), cell, base_of(film), Density(noise));
         float r = 0.3F, g = 0.7F, b = 1.0F;

@@ -29,7 +29,7 @@ struct RunOptions {
     /// Results of earlier rolls, from `history_path`: what they show of a stock is a prior for its rolls here. May be empty.
     std::vector<HistoryRoll> history;
     std::string history_path;
-    PrintChoices print;       ///< for every frame; over `invert`'s own
+    PrintChoices print;                        ///< for every frame; over `invert`'s own
     std::vector<RollPrintChoices> roll_print;  ///< from a settings file; over the ledger's
     std::string settings_path;                 ///< where they were read, or empty: never written over
     std::string output_folder = "basefog-results";
