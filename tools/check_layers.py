@@ -45,6 +45,8 @@ LIBRARIES = {
     "zbar": {"frames"},
     "exiv2": {"invert"},
     "png": {"invert"},
+    "OpenEXR/": {"invert"},
+    "Imath/": {"invert"},
     "lcms2": {"scan", "invert"},
     "opencv2/": {"scan", "frames", "density", "residue", "film", "mend", "invert", "pipeline"},
     "Eigen/": {"frames", "density", "residue", "film", "invert", "history"},

@@ -8,9 +8,12 @@
 
 #include "basefog/history/history_file.h"
 #include "basefog/ledger/read_ledger.h"
+#include "basefog/ledger/settings_file.h"
 #include "basefog/pipeline/run.h"
 
 #include <algorithm>
+#include <charconv>
+#include <cmath>
 #include <filesystem>
 #include <map>
 #include <memory>
@@ -22,9 +25,11 @@ namespace {
 /// The command line as typed; turned into RunOptions once parsed.
 struct Typed {
     RunOptions run;
-    std::string ledger, encoding, format = "auto", output_profile = "srgb";
+    std::string ledger, settings, encoding, format = "auto", output_profile, balance;
+    std::optional<Compression> compression;
+    std::optional<int> icc_version;
+    std::optional<double> exposure, contrast, black_point, saturation;
     std::optional<double> dpi;
-    double exposure = 0;
     std::uint64_t memory = 768ULL * 1024 * 1024;
     std::string fail_on = "none";
     bool quiet = false, verbose = false;
@@ -61,12 +66,21 @@ void add_picture_options(CLI::App& command, Typed& typed) {
     command.add_flag("--keep-unmended", typed.run.mend.keep_unmended, "write each mended positive without mending too");
     command.add_option("--output-profile", typed.output_profile, "srgb, wide, linear, or an RGB ICC profile file (default: srgb)")
         ->option_text("srgb|wide|linear|FILE");
-    command.add_option("--compression", typed.run.invert.compression, "of the positives (default: deflate)")
+    command.add_option("--icc-version", typed.icc_version, "of the built-in profiles: 4, or 2 for old viewers (default: 4)")
+        ->option_text("4|2")
+        ->check(CLI::IsMember({2, 4}));
+    command.add_option("--compression", typed.compression, "of the positives (default: deflate)")
         ->option_text("none|lzw|deflate|zstd")
         ->transform(CLI::CheckedTransformer(kCompressions));
+    command.add_flag("--linear", typed.run.invert.linear, "also scene-linear light, as OpenEXR in ACES2065-1");
+    command.add_flag("--density", typed.run.invert.density, "also film density above base, as ADX16 in TIFF");
+    command.add_option("--settings", typed.settings, "choices of print for the run, its rolls and frames; results hold such a file")->option_text("FILE");
+    command.add_option("--balance", typed.balance, "what makes a grey grey: the roll, each frame, or stops off the layers (default: roll)")
+        ->option_text("roll|frame|R,G,B");
     command.add_option("--exposure", typed.exposure, "brighter or darker, in stops (default: 0)")->option_text("STOPS");
-    command.add_option("--contrast", typed.run.invert.contrast, "slope of the tone curve at mid-grey (default: 1)")->option_text("X");
-    command.add_option("--saturation", typed.run.invert.saturation, "of the colours (default: 1)")->option_text("X");
+    command.add_option("--contrast", typed.contrast, "slope of the tone curve at mid-grey (default: 1)")->option_text("X");
+    command.add_option("--black-point", typed.black_point, "where the print runs into black, in stops from mid-grey (default: -7)")->option_text("STOPS");
+    command.add_option("--saturation", typed.saturation, "of the colours (default: 1)")->option_text("X");
 }
 
 void add_manner_options(CLI::App& command, Typed& typed) {
@@ -91,25 +105,78 @@ Result<void> read_history(RunOptions& options, Observer& observer) {
     return {};
 }
 
+Result<BalanceChoice> balance_from(const std::string& text) {
+    BalanceChoice choice;
+    if (text == "roll") return choice;
+    choice.by = text == "frame" ? BalanceChoice::By::frame : BalanceChoice::By::numbers;
+    if (text == "frame") return choice;
+    const char* at = text.data();
+    const char* const end = text.data() + text.size();
+    for (int c = 0; c < 3; ++c) {
+        double stops = 0;
+        const auto [after, error] = std::from_chars(at, end, stops);
+        const bool more = c < 2 ? after != end && *after == ',' : after == end;
+        if (error != std::errc() || !more || !(std::abs(stops) <= PrintLimits::kMostStops))
+            return fail(ErrorCode::usage, "--balance is neither roll, frame, nor three numbers of at most 10 stops", {}, "for example --balance 0.25,0,-0.4");
+        choice.stops[c] = Stops(stops);
+        at = after + 1;
+    }
+    return choice;
+}
+
+void use_profile(const std::string& name, InvertOptions& invert) {
+    invert.profile_path.clear();
+    if (name == "srgb") {
+        invert.output = OutputSpace::srgb;
+    } else if (name == "wide") {
+        invert.output = OutputSpace::wide;
+    } else if (name == "linear") {
+        invert.output = OutputSpace::linear;
+    } else {
+        invert.output = OutputSpace::profile_file;
+        invert.profile_path = name;
+    }
+}
+
+/// The settings file, and over it what was typed.
+Result<void> choose_pictures(const Typed& typed, RunOptions& options) {
+    if (!typed.settings.empty()) {
+        auto settings = read_settings(typed.settings);
+        if (!settings) return Failure(std::move(settings.error()));
+        const OutputSettings& output = settings->output;
+        if (!output.profile.empty()) use_profile(output.profile, options.invert);
+        if (output.icc_version) options.invert.icc_version = *output.icc_version;
+        if (!output.compression.empty()) options.invert.compression = kCompressions.at(output.compression);
+        options.invert.linear = options.invert.linear || output.linear.value_or(false);
+        options.invert.density = options.invert.density || output.density.value_or(false);
+        options.print = settings->print;
+        options.roll_print = std::move(settings->rolls);
+        options.settings_path = typed.settings;
+    }
+    if (!typed.output_profile.empty()) use_profile(typed.output_profile, options.invert);
+    if (typed.icc_version) options.invert.icc_version = *typed.icc_version;
+    if (typed.compression) options.invert.compression = *typed.compression;
+    if (!typed.balance.empty()) {
+        auto balance = balance_from(typed.balance);
+        if (!balance) return Failure(std::move(balance.error()));
+        options.print.balance = *balance;
+    }
+    if (typed.exposure) options.print.exposure = Stops(*typed.exposure);
+    if (typed.contrast) options.print.contrast = typed.contrast;
+    if (typed.black_point) options.print.black_point = Stops(*typed.black_point);
+    if (typed.saturation) options.print.saturation = typed.saturation;
+    return {};
+}
+
 Result<RunOptions> options_from(Typed& typed, Observer& observer) {
     RunOptions options = std::move(typed.run);
     constexpr std::uint64_t kMostMemory = 1ULL << 50;  // a negative number comes out of the parser as a huge one
     if (typed.memory > kMostMemory) return fail(ErrorCode::usage, "--memory is negative or beyond any machine", {}, "give a size such as 512M or 2G");
     options.memory_bytes = static_cast<std::int64_t>(typed.memory);
-    options.invert.exposure = Stops(typed.exposure);
     options.scan.dpi = typed.dpi;
     options.find.format = *format_named(typed.format);
     options.finished = time_now();
-    if (typed.output_profile == "srgb") {
-        options.invert.output = OutputSpace::srgb;
-    } else if (typed.output_profile == "wide") {
-        options.invert.output = OutputSpace::wide;
-    } else if (typed.output_profile == "linear") {
-        options.invert.output = OutputSpace::linear;
-    } else {
-        options.invert.output = OutputSpace::profile_file;
-        options.invert.profile_path = typed.output_profile;
-    }
+    if (auto chosen = choose_pictures(typed, options); !chosen) return Failure(std::move(chosen.error()));
     if (!typed.encoding.empty()) {
         auto encoding = parse_encoding(typed.encoding);
         if (!encoding) return Failure(std::move(encoding.error()));

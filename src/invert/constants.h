@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <cstdint>
 
 namespace basefog::invert {
 
@@ -23,9 +24,6 @@ inline constexpr double kTellable = 2.0;
 inline constexpr double kColourBegins = 1.0;
 inline constexpr double kColourTrusted = 3.0;
 
-/// Chosen: light that a print's black eats, in display-linear light; tone(x) = x^2 / (x + toe), scaled to keep mid-grey. Small, so
-/// that shadows stay where the scene had them: at L* 20 the lightness moves by less than 0.5. (tone_test)
-inline constexpr double kToneToe = 0.0015;
 /// Chosen: where the shoulder begins. Below it tone changes nothing but the toe; a scene white of 1 lands on 0.855, the
 /// lightness of good paper (L* 94), and a highlight two stops above it on 0.99. Safe range 0.3 to 0.7. (tone_test)
 inline constexpr double kToneKnee = 0.5;
@@ -34,6 +32,28 @@ inline constexpr double kToneKnee = 0.5;
 /// stops of light, more would be noise; tone shows it as white anyhow. Safe range 16 to 1000. (inverter_test: tables)
 inline constexpr double kBrightest = 32;
 
+/// Chosen: dye a layer must hold to have a say in a balance out of one picture; the toe below is noise. Safe range 0.02 to 0.1. (balance_test)
+inline constexpr double kLeastDye = 0.04;
+/// Chosen: reach of the robust centre of a picture's colours, log10 exposure: what is further off weighs nothing. Two thirds of a stop, the distance of a
+/// moderately strong colour from grey; safe range 0.1 to 0.4. (balance_test)
+inline constexpr double kBalanceReach = 0.2;
+inline constexpr int kBalanceRounds = 20;
+
+/// Chosen: how much of a pixel's distance from its cell's mean is taken for noise in the deepest shadows, of colour and of grey: colour nearly all, as the
+/// eye sees colour coarsely; of grey so much is left that grain looks like grain. Safe ranges 0.8 to 1 and 0.4 to 0.8. (shadow_test)
+inline constexpr double kChromaCalm = 0.95;
+inline constexpr double kGreyCalm = 0.6;
+/// Chosen: height of the mean above base, in sigmas of one pixel, from which colour and grey are left alone; they begin to be at a quarter of it. At 12
+/// sigma noise of one pixel moves light by a fifth of a stop. Safe ranges 6 to 15 and 3 to 6. (shadow_test)
+inline constexpr double kChromaCalmEnds = 12;
+inline constexpr double kGreyCalmEnds = 4;
+/// Chosen: distance from the mean, in sigmas, up to which a pixel may be all noise, and from which it is all picture. (shadow_test: a star)
+inline constexpr double kNoiseLike = 3;
+inline constexpr double kPictureLike = 5;
+
+/// Chosen: share of the chroma a gamut holds up to which colours are shown as they are; beyond, they are drawn in, the surface itself to 0.956 of the way.
+/// Nearer to 1 keeps more colours exact and crowds the rest. Safe range 0.7 to 0.95. (gamut_test)
+inline constexpr double kGamutKnee = 0.85;
 /// Chosen: nodes of a layer's table, uniform in the square root of density; accuracy measured in docs/stages/invert.md. (inverter_test: tables)
 inline constexpr int kLayerNodes = 12288;
 /// Chosen: nodes of an encoding table, uniform in the square root of light. (profile_test)
@@ -44,6 +64,9 @@ inline constexpr int kEncodeNodes = 4096;
 inline constexpr int kKernelRadius = 3;
 inline constexpr int kKernelTaps = 2 * kKernelRadius;
 inline constexpr int kKernelPhases = 512;
+
+/// Chosen: rows a writer that is fed by bands holds: two of the resampler's blocks, 10 MB at 5000 pixels across.
+inline constexpr std::int64_t kWriterBandRows = 128;
 
 /// Chosen: gamma of the wide output space: 2.2 as an ICC curve of version 2 stores it (u8Fixed8, 563/256), so that both ICC versions agree.
 inline constexpr double kWideGamma = 563.0 / 256.0;

@@ -28,7 +28,7 @@ double finite_or(double value, double otherwise) { return std::isfinite(value) ?
 
 }  // namespace
 
-FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, double base_noise)
+FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, double base_noise, double colour_noise)
     : silver_(model.silver),
       dye_from_channel_(model.dye_from_channel),
       curves_(model.curves),
@@ -40,14 +40,16 @@ FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposu
     }
     for (int c = 0; c < 3; ++c)
         if (!silver_ || c == 1) tables_[c] = make_table(c);
-    for (int c = 0; c < 3; ++c) least_told_ = std::max(least_told_, layer_light(c, kTellable * noise_));
+    for (int c = 0; c < 3; ++c) least_told_ = std::max(least_told_, curve_light(c, kTellable * std::clamp(finite_or(colour_noise, noise_), 1e-4, noise_)));
+}
+
+double FilmLight::curve_light(int layer, double dye) const {
+    return std::min(kMidGrey * std::pow(10.0, curves_[layer].exposure(Density(dye)).value() - offset_[layer]), kBrightest);
 }
 
 double FilmLight::layer_light(int layer, double dye) const {
     const double tellable = kTellable * noise_;
-    const double exposure = curves_[layer].exposure(Density(std::max(dye, 0.1 * tellable))).value();
-    const double light = kMidGrey * std::pow(10.0, exposure - offset_[layer]);
-    return std::min(light, kBrightest) * smoothstep(dye, 0.0, tellable);
+    return curve_light(layer, std::max(dye, 0.1 * tellable)) * smoothstep(dye, 0.0, tellable);
 }
 
 SceneRgb FilmLight::scene(DensityRgbi density) const {

@@ -16,7 +16,8 @@ namespace basefog::invert {
 
 class FilmLight {
 public:
-    FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, double base_noise);
+    /// `colour_noise`: as `base_noise`, of the differences between layers; at most that.
+    FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposure render_level, double base_noise, double colour_noise);
 
     [[nodiscard]] SceneRgb scene(DensityRgbi density) const;
     /// The same for `n` pixels with their channels apart: absolute densities in, scene light out, in place. Any finite or NaN input.
@@ -30,6 +31,8 @@ private:
         std::vector<float> light;
         float nodes_per_root = 1, end = 1;
     };
+    /// By the curve alone, and faded to black where it cannot be told from base.
+    [[nodiscard]] double curve_light(int layer, double dye) const;
     [[nodiscard]] double layer_light(int layer, double dye) const;
     [[nodiscard]] Table make_table(int layer) const;
     static void read_table(const Table& table, float* values, std::int64_t n);

@@ -39,24 +39,27 @@ std::string bytes_of(void* profile) {
 }
 
 /// lcms2 stamps the time of making; a fixed date keeps files the same from run to run.
-std::string with_fixed_date(std::string bytes) {
+std::string with_fixed_date(std::string bytes, int version) {
     constexpr std::size_t kDateOffset = 24;  // [ICC1] 7.2: year, month, day, hour, minute, second, 16 bits each, big-endian
     constexpr std::array<unsigned char, 12> kDate{0x07, 0xE9, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0};  // 1 January 2025
     for (std::size_t i = 0; i < kDate.size(); ++i) bytes[kDateOffset + i] = static_cast<char>(kDate[i]);
+    if (version < 4) return bytes;  // the bytes of the identity are reserved there, and zero
     const IccProfile dated = open_profile(bytes);
     BASEFOG_ASSERT(dated != nullptr && cmsMD5computeID(dated.get()));
     return bytes_of(dated.get());
 }
 
-std::string make_profile(OutputSpace space) {
+std::string make_profile(OutputSpace space, int version) {
     const IccCurve curve = make_curve(space);
     cmsToneCurve* curves[3] = {curve.get(), curve.get(), curve.get()};
     const IccProfile profile(cmsCreateRGBProfile(&kD65, space == OutputSpace::wide ? &kWidePrimaries : &kSrgbPrimaries, curves));
     BASEFOG_ASSERT(profile != nullptr);
+    // Version 2.4 has no parametric curves: lcms2 then writes sRGB's as a table, and texts in that version's form.
+    if (version < 4) cmsSetProfileVersion(profile.get(), 2.4);
     write_text(profile.get(), cmsSigProfileDescriptionTag, built_in_name(space));
     write_text(profile.get(), cmsSigCopyrightTag, kRights);
     cmsSetHeaderRenderingIntent(profile.get(), INTENT_PERCEPTUAL);
-    return with_fixed_date(bytes_of(profile.get()));
+    return with_fixed_date(bytes_of(profile.get()), version);
 }
 
 }  // namespace
@@ -72,11 +75,14 @@ const char* built_in_name(OutputSpace space) {
     }
 }
 
-const std::string& built_in_profile(OutputSpace space) {
-    static const std::string srgb = make_profile(OutputSpace::srgb);
-    static const std::string wide = make_profile(OutputSpace::wide);
-    static const std::string linear = make_profile(OutputSpace::linear);
-    return space == OutputSpace::wide ? wide : space == OutputSpace::linear ? linear : srgb;
+const std::string& built_in_profile(OutputSpace space, int version) {
+    struct Versions {
+        std::string four, two;
+        explicit Versions(OutputSpace of) : four(make_profile(of, 4)), two(make_profile(of, 2)) {}
+    };
+    static const Versions srgb(OutputSpace::srgb), wide(OutputSpace::wide), linear(OutputSpace::linear);
+    const Versions& versions = space == OutputSpace::wide ? wide : space == OutputSpace::linear ? linear : srgb;
+    return version < 4 ? versions.two : versions.four;
 }
 
 IccProfile open_profile(std::string_view bytes) {

@@ -25,8 +25,8 @@ using IccProfile = std::unique_ptr<void, CloseProfile>;
 using IccTransform = std::unique_ptr<void, DeleteTransform>;
 using IccCurve = std::unique_ptr<cmsToneCurve, FreeCurve>;
 
-/// A built-in profile (not OutputSpace::profile_file) as the bytes to embed: ICC version 4, the same bytes on every day and machine.
-[[nodiscard]] const std::string& built_in_profile(OutputSpace space);
+/// A built-in profile (not OutputSpace::profile_file) as the bytes to embed, ICC version 4 or 2: the same bytes on every day and machine.
+[[nodiscard]] const std::string& built_in_profile(OutputSpace space, int version = 4);
 [[nodiscard]] const char* built_in_name(OutputSpace space);
 
 /// Null when lcms2 does not accept the bytes.

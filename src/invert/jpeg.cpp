@@ -28,9 +28,9 @@ Result<std::string> jpeg_bytes(View<const EncodedRgb8> picture, int quality) try
     return fail(ErrorCode::unwritable, "the picture could not be encoded as JPEG: " + error.err);
 }
 
-Result<void> write_proof_jpeg(const std::string& path, View<const EncodedRgb8> picture, int quality, const PhotoMetadata& metadata) {
+Result<void> write_proof_jpeg(const std::string& path, View<const EncodedRgb8> picture, int quality, const PhotoMetadata& metadata, int icc_version) {
     Result<std::string> whole = jpeg_bytes(picture, quality);
-    if (whole) whole = invert::add_to_jpeg(*whole, invert::built_in_profile(OutputSpace::srgb), metadata);
+    if (whole) whole = invert::add_to_jpeg(*whole, invert::built_in_profile(OutputSpace::srgb, icc_version), metadata);
     if (!whole) {
         whole.error().path = path;
         return Failure(whole.error());

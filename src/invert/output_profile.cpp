@@ -4,6 +4,7 @@
 #include "basefog/invert/inverter.h"
 
 #include "invert/constants.h"
+#include "invert/gamut.h"
 #include "invert/icc.h"
 
 #include <sys/stat.h>
@@ -99,6 +100,7 @@ struct OutputProfile::Impl {
     float from_srgb[3][3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
     float luminance[3] = {};
     std::array<EncodeTable, 3> curves;
+    invert::Gamut gamut;
     // ... or lcms2 (clipped to the sRGB gamut before).
     IccProfile source, target;
     invert::IccTransform transform;
@@ -119,14 +121,17 @@ Result<void> OutputProfile::Impl::use_matrix(const IccProfile& profile, const st
     const std::optional<Matrix> srgb = colorants(invert::open_profile(invert::built_in_profile(OutputSpace::linear)));
     if (!back || !srgb) return fail(ErrorCode::malformed, "the profile's primaries cannot be used", path);
     same_primaries = false;
+    Matrix to_target{};
     for (int i = 0; i < 3; ++i) {
         luminance[i] = static_cast<float>((*primaries)[1][i]);
         for (int j = 0; j < 3; ++j) {
             double sum = 0;
             for (int k = 0; k < 3; ++k) sum += (*back)[i][k] * (*srgb)[k][j];
             from_srgb[i][j] = static_cast<float>(sum);
+            to_target[i][j] = sum;
         }
     }
+    gamut = invert::Gamut(to_target);
     const std::array<cmsTagSignature, 3> tags{cmsSigRedTRCTag, cmsSigGreenTRCTag, cmsSigBlueTRCTag};
     for (int c = 0; c < 3; ++c) {
         const auto* curve = static_cast<const cmsToneCurve*>(cmsReadTag(profile.get(), tags[c]));
@@ -150,7 +155,7 @@ Result<void> OutputProfile::Impl::use_tables(const std::string& path) {
 Result<OutputProfile> OutputProfile::make(const InvertOptions& options) {
     auto impl = std::make_unique<Impl>();
     if (options.output != OutputSpace::profile_file) {
-        impl->icc = invert::built_in_profile(options.output);
+        impl->icc = invert::built_in_profile(options.output, options.icc_version);
         impl->name = invert::built_in_name(options.output);
         if (options.output == OutputSpace::wide) {
             if (const auto used = impl->use_matrix(invert::open_profile(impl->icc), {}); !used) return Failure(used.error());
@@ -233,6 +238,8 @@ void OutputProfile::Impl::encode_block(float* r, float* g, float* b, EncodedRgb1
     if (transform != nullptr) return through_lcms(r, g, b, out, n);
     for (std::int64_t i = 0; i < n; ++i) out[i] = {curves[0](r[i]), curves[1](g[i]), curves[2](b[i])};
 }
+
+void OutputProfile::fit_row(float* r, float* g, float* b, std::int64_t n) const { impl_->gamut.fit_row(r, g, b, n); }
 
 void OutputProfile::encode_row(float* r, float* g, float* b, EncodedRgb16* out, std::int64_t n) const {
     for (std::int64_t start = 0; start < n; start += kBlock) impl_->encode_block(r + start, g + start, b + start, out + start, std::min(kBlock, n - start));

@@ -3,11 +3,14 @@
 // rebuild the whole file in memory to add a tag (and cannot write BigTIFF), so a big positive would be written twice.
 #include "basefog/core/pending_file.h"
 #include "basefog/invert/write.h"
+#include "invert/adx.h"
+#include "invert/constants.h"
 #include "invert/metadata.h"
 #include "invert/tiff_output.h"
 
 #include <tiffio.h>
 #include <algorithm>
+#include <cmath>
 #include <vector>
 
 namespace basefog {
@@ -18,6 +21,7 @@ constexpr std::int64_t kStripBytes = 256 * 1024;
 /// Classic TIFF's offsets are 32 bits [TIFF6]; data that cannot be compressed grows a little, hence the room left.
 constexpr std::int64_t kClassicLimit = 0xF0000000LL;
 constexpr std::int64_t kPixelBytes = 6;
+constexpr std::int64_t kBandRows = invert::kWriterBandRows;
 constexpr int kDeflateLevel = 6;  // Chosen: libdeflate's balance of speed and size
 constexpr int kZstdLevel = 3;     // Chosen: zstd's own default is 3; higher levels gain little on grain
 
@@ -50,10 +54,10 @@ std::uint64_t write_exif_directory(TIFF* tiff, const PhotoMetadata& metadata) {
     return place;
 }
 
-void set_picture_fields(TIFF* tiff, View<const EncodedRgb16> picture, const std::string& icc_bytes, Compression compression, PixelsPerMm resolution) {
+void set_picture_fields(TIFF* tiff, PositiveSize size, const std::string& icc_bytes, Compression compression, PixelsPerMm resolution) {
     const auto dpi = static_cast<float>(dpi_from_px_per_mm(resolution));
-    TIFFSetField(tiff, TIFFTAG_IMAGEWIDTH, static_cast<std::uint32_t>(picture.width()));
-    TIFFSetField(tiff, TIFFTAG_IMAGELENGTH, static_cast<std::uint32_t>(picture.height()));
+    TIFFSetField(tiff, TIFFTAG_IMAGEWIDTH, static_cast<std::uint32_t>(size.width));
+    TIFFSetField(tiff, TIFFTAG_IMAGELENGTH, static_cast<std::uint32_t>(size.height));
     TIFFSetField(tiff, TIFFTAG_BITSPERSAMPLE, 16);
     TIFFSetField(tiff, TIFFTAG_SAMPLESPERPIXEL, 3);
     TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_RGB);
@@ -85,44 +89,80 @@ void set_description_fields(TIFF* tiff, const PhotoMetadata& metadata, invert::M
     }
 }
 
-bool write_strips(TIFF* tiff, View<const EncodedRgb16> picture) {
-    const std::int64_t rows = std::clamp<std::int64_t>(kStripBytes / (picture.width() * kPixelBytes), 1, picture.height());
-    TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, static_cast<std::uint32_t>(rows));
-    std::vector<EncodedRgb16> strip(static_cast<std::size_t>(rows * picture.width()));  // the predictor works in place
-    for (std::int64_t y = 0, index = 0; y < picture.height(); y += rows, ++index) {
-        const std::int64_t count = std::min(rows, picture.height() - y);
-        for (std::int64_t k = 0; k < count; ++k) std::copy_n(picture.row(y + k), picture.width(), strip.data() + k * picture.width());
-        if (TIFFWriteEncodedStrip(tiff, static_cast<std::uint32_t>(index), strip.data(), count * picture.width() * kPixelBytes) < 0) return false;
+std::int64_t rows_per_strip(PositiveSize size) { return std::clamp<std::int64_t>(kStripBytes / (size.width * kPixelBytes), 1, size.height); }
+
+/// `rows(y, n, strip)` puts n rows from y on into the strip.
+template <class Rows>
+bool write_strips(TIFF* tiff, PositiveSize size, const Rows& rows) {
+    const std::int64_t most = rows_per_strip(size);
+    TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, static_cast<std::uint32_t>(most));
+    std::vector<EncodedRgb16> strip(static_cast<std::size_t>(most * size.width));  // the predictor works in place
+    for (std::int64_t y = 0, index = 0; y < size.height; y += most, ++index) {
+        const std::int64_t count = std::min(most, size.height - y);
+        rows(y, count, strip.data());
+        if (TIFFWriteEncodedStrip(tiff, static_cast<std::uint32_t>(index), strip.data(), count * size.width * kPixelBytes) < 0) return false;
     }
     return true;
 }
 
-}  // namespace
-
-Result<void> write_positive_tiff(const std::string& path, View<const EncodedRgb16> picture, const std::string& icc_bytes, Compression compression,
-                                 PixelsPerMm resolution, const PhotoMetadata& metadata) {
+template <class Rows>
+Result<void> write_rgb16(const std::string& path, PositiveSize size, const std::string& icc_bytes, Compression compression, PixelsPerMm resolution,
+                         const PhotoMetadata& metadata, const Rows& rows) {
     static_assert(sizeof(EncodedRgb16) == kPixelBytes);
-    if (picture.empty()) return fail(ErrorCode::unwritable, "the picture has no pixels", path);
-    if (picture.width() > UINT32_MAX / kPixelBytes || picture.height() > UINT32_MAX)
-        return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
+    if (size.width <= 0 || size.height <= 0) return fail(ErrorCode::unwritable, "the picture has no pixels", path);
+    if (size.width > UINT32_MAX / kPixelBytes || size.height > UINT32_MAX) return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
     auto blocks = invert::encode_blocks(metadata);
     if (!blocks) {
         blocks.error().path = path;
         return Failure(blocks.error());
     }
     PendingFile pending(path);
-    const bool big = picture.width() * picture.height() * kPixelBytes > kClassicLimit;
+    const bool big = size.width * size.height * kPixelBytes > kClassicLimit;
     invert::TiffOutput output(pending.temporary_path(), big);
     if (TIFF* const tiff = output.handle(); tiff != nullptr) {
         const std::uint64_t exif = write_exif_directory(tiff, metadata);
-        set_picture_fields(tiff, picture, icc_bytes, compression, resolution);
+        set_picture_fields(tiff, size, icc_bytes, compression, resolution);
         set_description_fields(tiff, metadata, *blocks);
         if (exif != 0) TIFFSetField(tiff, TIFFTAG_EXIFIFD, exif);
-        if (!write_strips(tiff, picture)) output.note_failure();
+        if (!write_strips(tiff, size, rows)) output.note_failure();
     }
     if (const std::string problem = output.close(); !problem.empty())
         return fail(ErrorCode::unwritable, problem, path, "check that the folder may be written and has free space");
     return pending.commit();
+}
+
+std::uint16_t adx16(float density) {
+    const double code = invert::adx_code(Density(double(density)), invert::AdxBits::sixteen);
+    return static_cast<std::uint16_t>(std::lround(std::isnan(code) ? 0.0 : std::clamp(code, 0.0, 65535.0)));
+}
+
+}  // namespace
+
+Result<void> write_positive_tiff(const std::string& path, View<const EncodedRgb16> picture, const std::string& icc_bytes, Compression compression,
+                                 PixelsPerMm resolution, const PhotoMetadata& metadata) {
+    return write_rgb16(path, {picture.width(), picture.height()}, icc_bytes, compression, resolution, metadata,
+                       [&](std::int64_t y, std::int64_t n, EncodedRgb16* out) {
+                           for (std::int64_t k = 0; k < n; ++k) std::copy_n(picture.row(y + k), picture.width(), out + k * picture.width());
+                       });
+}
+
+Result<void> write_density_tiff(const std::string& path, PositiveSize size, const FillDensity& fill, Compression compression, PixelsPerMm resolution,
+                                const PhotoMetadata& metadata) {
+    Image<DensityRgbi> band;
+    std::int64_t first = 0, end = 0;
+    return write_rgb16(path, size, {}, compression, resolution, metadata, [&](std::int64_t y, std::int64_t n, EncodedRgb16* out) {
+        for (std::int64_t k = y; k < y + n; ++k, out += size.width) {
+            if (k >= end) {
+                first = k;
+                end = std::min(size.height, k + kBandRows);
+                band = Image<DensityRgbi>(size.width, end - first);
+                fill(first, band.view());
+            }
+            std::transform(band.row(k - first), band.row(k - first) + size.width, out, [](const DensityRgbi& d) {
+                return EncodedRgb16{adx16(d.r), adx16(d.g), adx16(d.b)};
+            });
+        }
+    });
 }
 
 }  // namespace basefog

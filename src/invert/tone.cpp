@@ -10,10 +10,10 @@
 namespace basefog::invert {
 namespace {
 
-/// Light to where the shoulder begins to bend it: the toe only. Mid-grey stays.
+/// Light to where the shoulder begins to bend it: the toe only, `black` being the light that is halved. Mid-grey stays.
 template <class T>
-T toe(T x) {
-    return x * x * T((kMidGrey + kToneToe) / kMidGrey) / (x + T(kToneToe));
+T toe(T x, T black) {
+    return x * x * ((T(kMidGrey) + black) / T(kMidGrey)) / (x + black);
 }
 /// From the knee on, light approaches 1 and never reaches it; slope 1 and curvature 0 at the knee.
 template <class T>
@@ -31,11 +31,15 @@ T strongest(T r, T g, T b) {
 
 }  // namespace
 
-Tone::Tone(const InvertOptions& options) : gain_(std::exp2(options.exposure.value())), contrast_(options.contrast), saturation_(options.saturation) {}
+Tone::Tone(const InvertOptions& options)
+    : gain_(std::exp2(options.exposure.value())),
+      contrast_(options.contrast),
+      saturation_(options.saturation),
+      toe_(kMidGrey * std::exp2(options.black_point.value())) {}
 
 double Tone::curve(double light) const {
     const double x = std::clamp(light * gain_, 0.0, kBrightest);
-    return shoulder(toe(contrast_ == 1 ? x : kMidGrey * std::pow(x / kMidGrey, contrast_)));
+    return shoulder(toe(contrast_ == 1 ? x : kMidGrey * std::pow(x / kMidGrey, contrast_), toe_));
 }
 
 SceneRgb Tone::apply(SceneRgb scene) const {
@@ -43,7 +47,7 @@ SceneRgb Tone::apply(SceneRgb scene) const {
     const double most = std::min(strongest(rgb[0], rgb[1], rgb[2]), kBrightest);
     if (!(most > 0)) return {};
     const double bent = curve(most);
-    const double unbent = toe(contrast_ == 1 ? most * gain_ : kMidGrey * std::pow(most * gain_ / kMidGrey, contrast_));
+    const double unbent = toe(contrast_ == 1 ? most * gain_ : kMidGrey * std::pow(most * gain_ / kMidGrey, contrast_), toe_);
     // How far the shoulder holds the light back is how far colour goes to white, gently.
     const double held = unbent > 0 ? 1 - bent / unbent : 0;
     const double whitening = held * held, scale = bent / most;
@@ -58,7 +62,8 @@ SceneRgb Tone::apply(SceneRgb scene) const {
 }
 
 void Tone::apply_row(float* r, float* g, float* b, std::int64_t n) const {
-    const float gain = static_cast<float>(gain_), contrast = static_cast<float>(contrast_), saturation = static_cast<float>(saturation_);
+    const float gain = static_cast<float>(gain_), contrast = static_cast<float>(contrast_), saturation = static_cast<float>(saturation_),
+                black = static_cast<float>(toe_);
     const float pivot = static_cast<float>(std::log2(gain_ / kMidGrey)), brightest = static_cast<float>(kBrightest);
     const float lr = static_cast<float>(kLuminance[0]), lg = static_cast<float>(kLuminance[1]), lb = static_cast<float>(kLuminance[2]);
     constexpr float kNone = 1e-20f;  // keeps a black pixel's 0 / 0 away; far below any light
@@ -76,7 +81,7 @@ void Tone::apply_row(float* r, float* g, float* b, std::int64_t n) const {
             for (std::int64_t i = 0; i < m; ++i)
                 lit[i] = static_cast<float>(kMidGrey) * fast_exp2(std::clamp(contrast * (fast_log2(most[i]) + pivot), -100.0f, 40.0f));
         for (std::int64_t i = 0; i < m; ++i) {
-            const float unbent = toe(lit[i]) + kNone, bent = shoulder(unbent);
+            const float unbent = toe(lit[i], black) + kNone, bent = shoulder(unbent);
             const float held = 1.0f - bent / unbent, whitening = held * held, scale = (1.0f - whitening) * bent / most[i], white = whitening * bent;
             r[i] = r[i] * scale + white;
             g[i] = g[i] * scale + white;

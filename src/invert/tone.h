@@ -20,6 +20,7 @@ public:
 
 private:
     double gain_, contrast_, saturation_;
+    double toe_;  ///< light that a print's black halves
 };
 
 }  // namespace basefog::invert

@@ -5,6 +5,7 @@
 #include "ledger/draft.h"
 #include "ledger/light.h"
 #include "ledger/nearest.h"
+#include "ledger/print_fields.h"
 #include "ledger/text_checks.h"
 #include "ledger/toml_document.h"
 
@@ -165,6 +166,7 @@ void read_roll(Fields& fields, const std::string& id, Draft& draft) {
     roll.reel = fields.whole("reel", kReel);
     roll.note = fields.note("note");
     roll.frames = read_frames(fields);
+    roll.print = read_print(fields, PrintOf::roll);
     draft.ledger.rolls.push_back(std::move(roll));
 }
 

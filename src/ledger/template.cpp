@@ -83,8 +83,10 @@ frames = [
   { number = 1, kind = "step wedge", step = 0.15 },
   { number = 2, kind = "grey card" },
   { number = 5, stops = -1 },
-  { number = 6, stops = 1.5 },
+  { number = 6, stops = 1.5, print = { exposure = -0.5, balance = "frame" } },
 ]
+# How its positives are wanted, where the usual will not do; frames may have the same. See the ledger's page.
+print = { exposure = 0.3, contrast = 1.1, black_point = -6, saturation = 0.9 }
 
 [roll.R2]
 stock = "t500"

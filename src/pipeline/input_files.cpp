@@ -19,7 +19,7 @@ std::vector<std::optional<FileStamp>> stamps_of(const SheetPlan& sheet) {
 }
 
 InputFiles::InputFiles(const RunOptions& options, const Plan& plan) {
-    std::vector<std::string> paths{options.layout_path, options.invert.profile_path};
+    std::vector<std::string> paths{options.layout_path, options.settings_path, options.invert.profile_path};
     if (options.ledger) paths.push_back(options.ledger->path);
     for (const SheetPlan& sheet : plan.sheets) {
         paths.push_back(sheet.path);

@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/pipeline/run.h"
 
+#include "print.h"
+
 namespace basefog {
+using pipeline::invert_options_of;
+using pipeline::print_of_run;
 namespace {
 // Chosen: below this not even one frame of a 1200 dpi scan fits beside the decoder.
 constexpr std::int64_t kLeastMemory = 64LL * 1024 * 1024;
@@ -13,7 +17,7 @@ Result<void> validate(const RunOptions& options) {
     if (options.threads < 0) return fail(ErrorCode::usage, "--threads is negative", {}, "give 0 for all, or a number");
     if (options.write_layout && options.layout_output.empty()) return fail(ErrorCode::usage, "--write-layout needs a file name");
     for (auto valid : {validate(options.scan), validate(options.find), validate(options.density), validate(options.residue), validate(options.film),
-                       validate(options.invert)})
+                       validate(invert_options_of(options, print_of_run(options)))})
         if (!valid) return valid;
     return {};
 }

@@ -16,7 +16,15 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr std::array<const char*, 4> kParts{"positives", "proofs", "contact", "maps"};
-constexpr std::array<const char*, 3> kReports{"report.json", "report.html", "frames.csv"};
+/// Made only when asked for.
+constexpr std::array<const char*, 2> kFurtherParts{"linear", "density"};
+constexpr std::array<const char*, 4> kReports{"report.json", "report.html", "frames.csv", "settings.toml"};
+
+std::vector<const char*> all_parts() {
+    std::vector<const char*> parts(kParts.begin(), kParts.end());
+    parts.insert(parts.end(), kFurtherParts.begin(), kFurtherParts.end());
+    return parts;
+}
 
 /// File systems may not tell letter cases apart.
 std::string key(std::string text) {
@@ -28,7 +36,7 @@ bool holds_results(const fs::path& folder) {
     std::error_code ignored;
     for (const char* name : kReports)
         if (fs::exists(folder / name, ignored)) return true;
-    for (const char* part : kParts)
+    for (const char* part : all_parts())
         if (fs::is_directory(folder / part, ignored) && !fs::is_empty(folder / part, ignored)) return true;
     return false;
 }
@@ -67,6 +75,13 @@ Result<OutputFolder> OutputFolder::open(const std::string& folder, bool positive
     return OutputFolder(folder, std::move(claim), inputs);
 }
 
+Result<void> OutputFolder::add_part(const std::string& part) {
+    std::error_code error;
+    fs::create_directories(fs::path(folder_) / part, error);
+    if (error) return fail(ErrorCode::unwritable, "cannot be created: " + error.message(), absolute(part), "choose an --output that may be written");
+    return {};
+}
+
 std::string OutputFolder::absolute(const std::string& relative) const { return (fs::path(folder_) / relative).string(); }
 
 std::string OutputFolder::unique(const std::string& part, const std::string& stem, const std::string& ending) {
@@ -80,7 +95,7 @@ std::string OutputFolder::unique(const std::string& part, const std::string& ste
 int OutputFolder::count_leftovers() const {
     int n = 0;
     std::error_code ignored;
-    for (const char* part : kParts)
+    for (const char* part : all_parts())
         for (const auto& entry : fs::directory_iterator(fs::path(folder_) / part, ignored))
             if (entry.is_regular_file(ignored) && !taken_.contains(key(std::string(part) + "/" + entry.path().filename().string()))) ++n;
     return n;

@@ -19,6 +19,8 @@ public:
     [[nodiscard]] static Result<OutputFolder> open(const std::string& folder, bool positives, bool replace, const InputFiles& inputs);
 
     [[nodiscard]] const std::string& path() const { return folder_; }
+    /// Makes a further part. Errors: unwritable.
+    [[nodiscard]] Result<void> add_part(const std::string& part);
     /// Absolute form of a path relative to the folder.
     [[nodiscard]] std::string absolute(const std::string& relative) const;
     /// A relative path `part`/`stem``ending` that no other result of this run has and no file of its input either.

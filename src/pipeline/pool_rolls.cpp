@@ -2,6 +2,7 @@
 #include "pool_rolls.h"
 
 #include "pool_strips.h"
+#include "print.h"
 #include "roll_facts.h"
 
 #include "basefog/film/fit_stock.h"
@@ -144,12 +145,20 @@ std::vector<std::vector<std::size_t>> lots_of(const std::vector<Gathered>& rolls
 }
 
 /// Hands the film's results to the roll's record and its frames'.
-void hand_out(Gathered& roll, RollFilm film, std::vector<MeasuredSheet>& sheets, std::vector<Finding>& findings) {
+void hand_out(Gathered& roll, RollFilm film, const std::vector<FrameSamples>& samples, const RunOptions& options, std::vector<MeasuredSheet>& sheets,
+              std::vector<Finding>& findings) {
     roll.record.film = std::move(film);
+    roll.record.print = print_of_roll(options, roll.record.roll.id);
+    std::vector<PrintValues> prints;
+    for (const FrameSamples& frame : samples) prints.push_back(print_of_frame(options, roll.record.roll.id, frame.number));
+    const auto balances = balances_of(roll.record.film.model, samples, prints, roll.record.film.findings);
     for (std::size_t f = 0; f < roll.local.size(); ++f) {
         const FrameRef& local = roll.local[f];
         StripRecord& strip = sheets[static_cast<std::size_t>(local.scan)].record.strips[static_cast<std::size_t>(local.strip)];
-        strip.frames[static_cast<std::size_t>(local.frame)].exposure = roll.record.film.frames[f];
+        FrameRecord& frame = strip.frames[static_cast<std::size_t>(local.frame)];
+        frame.exposure = roll.record.film.frames[f];
+        frame.print = prints[f];
+        frame.balance = balances[f];
     }
     for (Finding& finding : roll.record.film.findings) {
         // The film stage counts frames over the roll; findings name them by strip, as every other stage does.
@@ -182,7 +191,7 @@ Result<PooledRolls> pool_rolls(std::vector<MeasuredSheet>& sheets, const std::ve
         for (const std::size_t r : lot) samples.push_back(std::move(rolls[r].samples));
         auto film = fit_stock(samples, options.film);
         if (!film) return Failure(std::move(film.error()));
-        for (std::size_t i = 0; i < lot.size(); ++i) hand_out(rolls[lot[i]], std::move(film->rolls[i]), sheets, findings);
+        for (std::size_t i = 0; i < lot.size(); ++i) hand_out(rolls[lot[i]], std::move(film->rolls[i]), samples[i].frames, options, sheets, findings);
         if (film->comparison) out.comparisons.push_back(std::move(*film->comparison));
         fitted += lot.size();
     }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "render_sheet.h"
 
+#include "print.h"
 #include "sample_frame.h"
 
 #include "basefog/core/version.h"
@@ -11,6 +12,7 @@
 #include <tbb/blocked_range.h>
 #include <tbb/parallel_for.h>
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <memory>
 #include <mutex>
@@ -130,6 +132,19 @@ Density pixel_noise(const StripBase& base, Millimetres spot, PixelsPerMm scale) 
     return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
 }
 
+/// What is left of it, of light and of colour, where shadows are settled by the means of spots: the spot's own, the base's uncertainty, and a part of
+/// the pixel's light.
+struct SettledNoise {
+    Density light{}, colour{};
+};
+SettledNoise settled_noise(const StripBase& base, Density pixel, bool settled) {
+    if (!settled) return {pixel, pixel};
+    double spot = 0;
+    for (int c = 0; c < 3; ++c) spot = std::max(spot, std::hypot(base.noise[c], base.base[c].std_uncertainty.value()));
+    const Density light(std::hypot(spot, ShadowMeans::left_of(pixel).value()));
+    return {std::min(pixel, light), std::min(pixel, Density(spot))};
+}
+
 MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
     const auto& base = strip.base.base;
     MendFacts facts;
@@ -148,7 +163,8 @@ MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
 Result<void> write_mask(const std::string& path, const Image<Mended>& mask, PxRect rect, const Quad& corners, PositiveSize size) {
     return write_grey_png(path, size.width, size.height, [&](std::int64_t y, std::uint8_t* row) {
         for (std::int64_t x = 0; x < size.width; ++x) {
-            const PointPx p = inside(corners, (static_cast<double>(x) + 0.5) / static_cast<double>(size.width), (static_cast<double>(y) + 0.5) / static_cast<double>(size.height));
+            const PointPx p = inside(corners, (static_cast<double>(x) + 0.5) / static_cast<double>(size.width),
+                                     (static_cast<double>(y) + 0.5) / static_cast<double>(size.height));
             const std::int64_t cx = static_cast<std::int64_t>(std::floor(p.x)) - rect.x0, cy = static_cast<std::int64_t>(std::floor(p.y)) - rect.y0;
             std::uint8_t most = 0;
             for (std::int64_t j = std::max<std::int64_t>(0, cy - 1); j <= std::min(cy + 1, mask.height() - 1); ++j)
@@ -165,14 +181,42 @@ struct Made {
     Image<EncodedRgb8> thumbnail;
 };
 
-Image<EncodedRgb16> render(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile) {
+Image<EncodedRgb16> render(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile,
+                           const ShadowMeans& shadows) {
     const PositiveSize size = positive_size(corners);
     Image<EncodedRgb16> positive(size.width, size.height);
     tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {
-        render_rows(crop, corners, light, inverter, profile, rows.begin(),
-                    positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()));
+        render_rows(crop, corners, light, inverter, profile, rows.begin(), positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()),
+                    &shadows);
     });
     return positive;
+}
+
+/// Fills a band of rows side by side.
+template <class Pixel, class Render>
+auto filled_by(const Render& render) {
+    return [render](std::int64_t row0, View<Pixel> rows) {
+        tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, rows.height(), kRenderRows), [&](const tbb::blocked_range<std::int64_t>& part) {
+            render(row0 + part.begin(), rows.part(0, part.begin(), rows.width(), part.end() - part.begin()));
+        });
+    };
+}
+
+/// Beside the positive, where asked for: scene-linear light, and film density.
+Result<void> write_finishing_files(const Task& task, const MeasuredSheet& sheet, const FrameRecord& frame, const Rgb<Density>& base, const Inverter& inverter,
+                                   const ShadowMeans& shadows, const RunOptions& options, const OutputFolder& output, const PhotoMetadata& metadata) {
+    const Quad& corners = frame.box.corners;
+    const PositiveSize size = positive_size(corners);
+    if (!frame.linear.empty()) {
+        const auto fill = filled_by<SceneRgb>(
+            [&](std::int64_t row0, View<SceneRgb> rows) { render_linear_rows(task.crop, corners, sheet.light, inverter, row0, rows, &shadows); });
+        if (auto written = write_linear_exr(output.absolute(frame.linear), size, fill, options.invert.compression, sheet.record.scale, metadata); !written)
+            return written;
+    }
+    if (frame.density.empty()) return {};
+    const auto fill =
+        filled_by<DensityRgbi>([&](std::int64_t row0, View<DensityRgbi> rows) { render_density_rows(task.crop, corners, sheet.light, base, row0, rows); });
+    return write_density_tiff(output.absolute(frame.density), size, fill, options.invert.compression, sheet.record.scale, metadata);
 }
 
 /// One frame from its crop to its files.
@@ -180,11 +224,16 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
     const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     const FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
     const Rgb<Density> base = under_pictures(strip.base, strip.residue);
-    const Inverter inverter(task.roll->film.model, base, frame.exposure.render_level, options.invert,
-                            pixel_noise(strip.base, options.density.spot, sheet.record.scale));
+    const Density noise = pixel_noise(strip.base, options.density.spot, sheet.record.scale);
+    const std::int64_t cell = std::llround(to_px(options.density.spot, sheet.record.scale));
+    const SettledNoise left = settled_noise(strip.base, noise, cell > 1);
+    FilmModel model = task.roll->film.model;
+    model.balance = frame.balance;
+    const Inverter inverter(model, base, frame.exposure.render_level, invert_options_of(options, frame.print), left.light, left.colour);
     const PhotoMetadata metadata = metadata_of(*task.roll, frame, sheet.record.info);
     if (!frame.unmended.empty()) {
-        const Image<EncodedRgb16> unmended = render(task.crop, frame.box.corners, sheet.light, inverter, profile);
+        const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
+        const Image<EncodedRgb16> unmended = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
         if (auto written = write_positive_tiff(output.absolute(frame.unmended), unmended.view(), profile.icc_bytes(), options.invert.compression,
                                                sheet.record.scale, metadata);
             !written)
@@ -193,29 +242,33 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
     Made made;
     made.mending = mend(task.crop.pixels.view(), task.crop.rect, {sheet.defects.view(), {}, sheet.overview_factor}, mend_facts(sheet, strip), options.mend);
     if (!made.mending.mask.empty()) {
-        if (auto written = write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));
+        if (auto written =
+                write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));
             !written)
             return Failure(std::move(written.error()));
         made.mending.mask = {};
     }
-    const Image<EncodedRgb16> positive = render(task.crop, frame.box.corners, sheet.light, inverter, profile);
+    const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
+    const Image<EncodedRgb16> positive = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
     if (auto written = write_positive_tiff(output.absolute(frame.positive), positive.view(), profile.icc_bytes(), options.invert.compression,
                                            sheet.record.scale, metadata);
         !written)
         return Failure(std::move(written.error()));
-    auto shown = srgb8_from_positive(positive.view(), profile.icc_bytes());
-    if (!shown) return Failure(std::move(shown.error()));
-    const Image<EncodedRgb8> proof = reduce_srgb(shown->view(), options.invert.proof_long_side_px);
-    if (auto written = write_proof_jpeg(output.absolute(frame.proof), proof.view(), options.invert.proof_quality, metadata); !written)
+    auto proof = proof_from_positive(positive.view(), profile.icc_bytes(), options.invert.proof_long_side_px);
+    if (!proof) return Failure(std::move(proof.error()));
+    if (auto written = write_proof_jpeg(output.absolute(frame.proof), proof->view(), options.invert.proof_quality, metadata, options.invert.icc_version);
+        !written)
         return Failure(std::move(written.error()));
-    made.thumbnail = reduce_srgb(proof.view(), kThumbnailLongSide);
+    if (auto written = write_finishing_files(task, sheet, frame, base, inverter, shadows, options, output, metadata); !written)
+        return Failure(std::move(written.error()));
+    made.thumbnail = reduce_srgb(proof->view(), kThumbnailLongSide);
     auto bytes = jpeg_bytes(made.thumbnail.view(), kThumbnailQuality);
     if (!bytes) return Failure(std::move(bytes.error()));
     made.thumbnail_jpeg = std::move(*bytes);
     return made;
 }
 
-void name_outputs(const Task& task, MeasuredSheet& sheet, const MendOptions& mend, OutputFolder& output) {
+void name_outputs(const Task& task, MeasuredSheet& sheet, const InvertOptions& invert, const MendOptions& mend, OutputFolder& output) {
     StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
     char number[16];
@@ -223,6 +276,8 @@ void name_outputs(const Task& task, MeasuredSheet& sheet, const MendOptions& men
     const std::string stem = safe_name(strip.roll) + number;
     frame.positive = output.unique("positives", stem, ".tif");
     frame.proof = output.unique("proofs", stem, ".jpg");
+    if (invert.linear) frame.linear = output.unique("linear", stem, ".exr");
+    if (invert.density) frame.density = output.unique("density", stem, ".tif");
     if (mend.mode == MendMode::off) return;
     frame.mended_mask = output.unique("positives", stem, "-mended.png");
     if (mend.keep_unmended) frame.unmended = output.unique("positives", stem, "-unmended.tif");
@@ -231,7 +286,7 @@ void name_outputs(const Task& task, MeasuredSheet& sheet, const MendOptions& men
 /// Renders a wave's frames side by side; results and the first error in task order, whatever the threads did.
 Result<void> make_wave(std::vector<Task>& tasks, std::size_t first, std::size_t n, MeasuredSheet& sheet, int scan_index, const OutputProfile& profile,
                        const RunOptions& options, OutputFolder& output, Thumbnails& thumbnails, Observer& observer) {
-    for (std::size_t i = first; i < first + n; ++i) name_outputs(tasks[i], sheet, options.mend, output);
+    for (std::size_t i = first; i < first + n; ++i) name_outputs(tasks[i], sheet, options.invert, options.mend, output);
     std::vector<std::optional<Result<Made>>> made(n);
     tbb::parallel_for(std::size_t{0}, n, [&](std::size_t i) {
         if (!observer.cancelled()) made[i] = make_frame(tasks[first + i], sheet, profile, options, output);
@@ -252,6 +307,8 @@ Result<void> make_wave(std::vector<Task>& tasks, std::size_t first, std::size_t 
         }
         frame.positive.clear();
         frame.proof.clear();
+        frame.linear.clear();
+        frame.density.clear();
         frame.mended_mask.clear();
         frame.unmended.clear();
         if (!outcome) continue;

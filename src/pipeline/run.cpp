@@ -5,6 +5,7 @@
 #include "outputs.h"
 #include "plan.h"
 #include "pool_rolls.h"
+#include "print.h"
 #include "render_sheet.h"
 #include "settings.h"
 
@@ -48,6 +49,8 @@ Result<void> run_group(const Plan& plan, const std::vector<int>& group, const Ru
 }
 
 Result<void> write_results(const RunRecord& record, const RunOptions& options, const OutputFolder& output) {
+    if (!record.settings_file.empty())
+        if (auto written = write_whole_file(output.absolute(record.settings_file), settings_file_of(record, options)); !written) return written;
     if (auto written = write_whole_file(output.absolute("report.json"), report_json(record)); !written) return written;
     if (auto written = write_whole_file(output.absolute("frames.csv"), frames_csv(record)); !written) return written;
     if (auto written = write_whole_file(output.absolute("report.html"), report_html(record)); !written) return written;
@@ -73,12 +76,18 @@ Result<RunRecord> run(const RunOptions& options, Observer& observer) {
     auto output = OutputFolder::open(options.output_folder, options.positives, options.replace, inputs);
     if (!output) return Failure(std::move(output.error()));
 
+    if (options.positives && options.invert.linear)
+        if (auto made = output->add_part("linear"); !made) return Failure(std::move(made.error()));
+    if (options.positives && options.invert.density)
+        if (auto made = output->add_part("density"); !made) return Failure(std::move(made.error()));
+
     RunRecord record;
     record.version = version();
     record.command = options.command;
     record.finished = options.finished;
     if (options.ledger) record.ledger = options.ledger->path;
     record.settings = settings_of(options);
+    if (options.positives) record.settings_file = output->unique("", "settings", ".toml");
     record.findings = plan->findings;
     record.scans.resize(plan->sheets.size());
     for (const std::vector<int>& group : plan->groups)

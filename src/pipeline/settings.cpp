@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "settings.h"
 
+#include "print.h"
+
 #include <cstdio>
 
 namespace basefog::pipeline {
@@ -11,6 +13,25 @@ std::string text(double value) {
     std::snprintf(buffer, sizeof buffer, "%g", value);
     return buffer;
 }
+
+std::string balance_option(const BalanceChoice& balance) {
+    if (balance.by == BalanceChoice::By::frame) return "frame";
+    if (balance.by != BalanceChoice::By::numbers) return "roll";
+    return text(balance.stops.r.value()) + "," + text(balance.stops.g.value()) + "," + text(balance.stops.b.value());
+}
+
+std::string encoding_option(const Encoding& encoding) {
+    switch (encoding.kind) {
+        case Encoding::Kind::linear:
+            return "linear";
+        case Encoding::Kind::srgb:
+            return "srgb";
+        default:
+            return text(encoding.gamma);
+    }
+}
+
+}  // namespace
 
 std::string output_name(const InvertOptions& options) {
     switch (options.output) {
@@ -40,19 +61,6 @@ std::string compression_name(Compression compression) {
     return {};
 }
 
-std::string encoding_option(const Encoding& encoding) {
-    switch (encoding.kind) {
-        case Encoding::Kind::linear:
-            return "linear";
-        case Encoding::Kind::srgb:
-            return "srgb";
-        default:
-            return text(encoding.gamma);
-    }
-}
-
-}  // namespace
-
 std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& options) {
     std::vector<std::pair<std::string, std::string>> settings;
     if (options.ledger) settings.emplace_back("ledger", options.ledger->path);
@@ -71,9 +79,16 @@ std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& o
         settings.emplace_back("compression", compression_name(options.invert.compression));
         settings.emplace_back("mend", options.mend.mode == MendMode::off ? "off" : options.mend.mode == MendMode::all ? "all" : "safe");
         if (options.mend.keep_unmended) settings.emplace_back("keep-unmended", "true");
-        settings.emplace_back("exposure", text(options.invert.exposure.value()));
-        settings.emplace_back("contrast", text(options.invert.contrast));
-        settings.emplace_back("saturation", text(options.invert.saturation));
+        settings.emplace_back("icc-version", text(options.invert.icc_version));
+        if (options.invert.linear) settings.emplace_back("linear", "true");
+        if (options.invert.density) settings.emplace_back("density", "true");
+        const PrintValues print = print_of_run(options);
+        settings.emplace_back("balance", balance_option(print.balance));
+        settings.emplace_back("exposure", text(print.exposure.value()));
+        settings.emplace_back("contrast", text(print.contrast));
+        settings.emplace_back("black-point", text(print.black_point.value()));
+        settings.emplace_back("saturation", text(print.saturation));
+        if (!options.settings_path.empty()) settings.emplace_back("settings", options.settings_path);
     }
     return settings;
 }

@@ -10,6 +10,10 @@
 
 namespace basefog::pipeline {
 
+/// As on the command line; of a profile file, its path.
+[[nodiscard]] std::string output_name(const InvertOptions& options);
+[[nodiscard]] std::string compression_name(Compression compression);
+
 /// The options a run can be repeated with, named as on the command line.
 [[nodiscard]] std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& options);
 

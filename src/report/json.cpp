@@ -29,6 +29,24 @@ Json uncertainty_parts(double std_uncertainty, std::int64_t n, MeasureFlag flags
     return {{"std", number(std_uncertainty)}, {"n", n}, {"flags", names_of(flags)}};
 }
 
+Json print_json(const PrintValues& print, const std::optional<Rgb<LogExposure>>& balance) {
+    using By = BalanceChoice::By;
+    const auto stops = [](const Rgb<Stops>& s) { return triple({s.r.value(), s.g.value(), s.b.value()}); };
+    const BalanceChoice& by = print.balance;
+    Json choice = {{"by", by.by == By::roll ? "roll" : by.by == By::frame ? "frame" : by.by == By::patch ? "patch" : "numbers"}};
+    choice["patch"] =
+        by.by == By::patch ? Json::array({number(by.patch.left), number(by.patch.top), number(by.patch.right), number(by.patch.bottom)}) : Json(nullptr);
+    choice["frame_number"] = by.by == By::patch && by.frame ? Json(*by.frame) : Json(nullptr);
+    choice["stops"] = balance                ? stops({to_stops(balance->r), to_stops(balance->g), to_stops(balance->b)})
+                      : by.by == By::numbers ? stops(by.stops)
+                                             : Json(nullptr);
+    return {{"balance", std::move(choice)},
+            {"exposure_stops", number(print.exposure.value())},
+            {"contrast", number(print.contrast)},
+            {"black_point_stops", number(print.black_point.value())},
+            {"saturation", number(print.saturation)}};
+}
+
 Json finding_json(const RunRecord& record, const Finding& finding) {
     const auto index_or_null = [](int index) { return index < 0 ? Json(nullptr) : Json(index); };
     Json where = {{"scan", text_or_null(finding.where.scan)},
@@ -83,6 +101,7 @@ std::string report_json(const RunRecord& record) {
     root["finished"] = text_or_null(record.finished);
     root["ledger"] = text_or_null(record.ledger);
     root["settings"] = settings_json(record);
+    root["settings_file"] = text_or_null(record.settings_file);
     root["summary"] = summary_json(record, findings);
     root["scans"] = Json::array();
     for (const ScanRecord& scan : record.scans) root["scans"].push_back(scan_json(scan));

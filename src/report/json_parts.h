@@ -33,6 +33,8 @@ template <class T>
     return uncertainty_parts(plain(m.std_uncertainty), m.n, m.flags);
 }
 
+/// Choices of print; `balance`: what it came to, where it is known.
+[[nodiscard]] Json print_json(const PrintValues& print, const std::optional<Rgb<LogExposure>>& balance);
 [[nodiscard]] Json scan_json(const ScanRecord& scan);
 [[nodiscard]] Json roll_json(const RunRecord& record, const RollRecord& roll);
 [[nodiscard]] Json comparison_json(const StockComparison& comparison);

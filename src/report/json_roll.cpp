@@ -130,6 +130,7 @@ Json roll_json(const RunRecord& record, const RollRecord& roll) {
     json["speed"] = speed_json(roll.film.speed);
     json["wedges"] = wedges_json(roll.film.wedges);
     json["grain"] = grain_json(roll.film.grain);
+    json["print"] = print_json(roll.print, std::nullopt);
     json["contact_sheet"] = text_or_null(roll.contact_sheet);
     json["frames"] = frame_refs_json(record, roll);
     return json;

@@ -45,7 +45,10 @@ Json frame_json(const FrameRecord& frame) {
                  {"cut_off", frame.box.cut_off},
                  {"positive", text_or_null(frame.positive)},
                  {"proof", text_or_null(frame.proof)},
+                 {"linear", text_or_null(frame.linear)},
+                 {"density", text_or_null(frame.density)},
                  {"residue_area_percent", number(frame.residue_area_percent)}};
+    json["print"] = frame.positive.empty() ? Json(nullptr) : print_json(frame.print, frame.balance);
     json["exposure_offset_stops"] = exposed ? number(frame.exposure.offset.value.value()) : Json(nullptr);
     json["exposure"] = exposed ? exposure_json(frame.exposure) : Json(nullptr);
     json["mended"] = {{"mask", text_or_null(frame.mended_mask)},

@@ -51,6 +51,63 @@ TEST_CASE("a reduction by a broken factor keeps a flat picture flat and the ligh
         }
 }
 
+TEST_CASE("a reduced slope has no bands: dithered where 8 bits begin, by a fixed pattern") {
+    // A slope of 3 codes over 1200 pixels, as the sky in a proof: without dither four flat bands. First 16 bits, then reduced by 2.
+    const OutputProfile profile = profile_for(OutputSpace::srgb);
+    Image<EncodedRgb16> slope(1200, 64);
+    for (std::int64_t x = 0; x < 1200; ++x) {
+        const auto light = static_cast<float>(srgb_decode((150 + 3 * double(x) / 1200) / 255));
+        const SceneRgb in{light, light, light};
+        for (std::int64_t y = 0; y < 64; ++y) profile.encode(&in, &slope(x, y), 1);
+    }
+    const auto made = proof_from_positive(slope.view(), profile.icc_bytes(), 600);
+    REQUIRE(made);
+    const Image<EncodedRgb8>& half = *made;
+    REQUIRE(half.width() == 600);
+    double worst = 0;
+    for (std::int64_t x0 = 0; x0 + 8 <= 600; x0 += 8) {  // the pattern's own size, and all rows
+        double mean = 0;
+        for (std::int64_t y = 0; y < half.height(); ++y)
+            for (std::int64_t x = x0; x < x0 + 8; ++x) mean += half(x, y).g / double(8 * half.height());
+        worst = std::max(worst, std::fabs(mean - (150 + 3 * (2 * double(x0) + 8) / 1200)));
+    }
+    CAPTURE(worst);
+    CHECK(worst < 0.03);  // the pattern's cells are a 64th of a code; bands would be off by half a code
+    const auto again = proof_from_positive(slope.view(), profile.icc_bytes(), 600);
+    for (std::int64_t x = 0; x < 600; ++x) REQUIRE(half(x, 5).g == (*again)(x, 5).g);
+    // What 8 bits hold stays, at any size; a bad profile is told.
+    Image<EncodedRgb16> flat(32, 32, EncodedRgb16{200 * 257, 0, 65535});
+    const auto same = proof_from_positive(flat.view(), profile.icc_bytes(), 10);
+    REQUIRE(same);
+    for (std::int64_t x = 0; x < 10; ++x) CHECK(((*same)(x, 3).r == 200 && (*same)(x, 3).g == 0 && (*same)(x, 3).b == 255));
+    CHECK(proof_from_positive(flat.view(), "not a profile", 10).error().code == ErrorCode::malformed);
+    CHECK(proof_from_positive({}, profile.icc_bytes(), 10)->empty());
+}
+
+TEST_CASE("a proof of a wide positive shows the same colours, and strong ones with their hue") {
+    const OutputProfile wide = profile_for(OutputSpace::wide), srgb = profile_for(OutputSpace::srgb);
+    const SceneRgb plain{0.3F, 0.2F, 0.12F}, strong{0.5F, -0.02F, 0.0F};
+    for (const SceneRgb& colour : {plain, strong}) {
+        Image<EncodedRgb16> a(16, 16), b(16, 16);
+        float r = colour.r, g = colour.g, bl = colour.b;
+        srgb.fit_row(&r, &g, &bl, 1);
+        const SceneRgb fitted{r, g, bl};
+        for (std::int64_t y = 0; y < 16; ++y)
+            for (std::int64_t x = 0; x < 16; ++x) {
+                wide.encode(&colour, &a(x, y), 1);
+                srgb.encode(&fitted, &b(x, y), 1);
+            }
+        const auto from_wide = proof_from_positive(a.view(), wide.icc_bytes(), 8), from_srgb = proof_from_positive(b.view(), srgb.icc_bytes(), 8);
+        REQUIRE(from_wide);
+        REQUIRE(from_srgb);
+        for (std::int64_t x = 0; x < 8; ++x) {
+            CHECK(std::abs((*from_wide)(x, 2).r - (*from_srgb)(x, 2).r) <= 1);
+            CHECK(std::abs((*from_wide)(x, 2).g - (*from_srgb)(x, 2).g) <= 1);
+            CHECK(std::abs((*from_wide)(x, 2).b - (*from_srgb)(x, 2).b) <= 1);
+        }
+    }
+}
+
 TEST_CASE("8-bit sRGB from any positive: right on average, and no bands") {
     for (const OutputSpace space : {OutputSpace::srgb, OutputSpace::wide, OutputSpace::linear}) {
         const OutputProfile profile = profile_for(space);

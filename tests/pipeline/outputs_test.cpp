@@ -25,6 +25,7 @@ TEST_CASE("an output folder is made with its parts") {
     const auto measured = open_folder(folder.file("c"), false, false);
     REQUIRE(measured);
     CHECK_FALSE(fs::exists(folder.path() / "c/positives"));
+    CHECK_FALSE(fs::exists(folder.path() / "a/b/linear"));
 }
 
 TEST_CASE("earlier results are refused unless they may be replaced") {

@@ -3,6 +3,7 @@
 // lost when something breaks. How well each stage measures is tested in its own room.
 #include "basefog/pipeline/run.h"
 #include "basefog/ledger/layout_file.h"
+#include "basefog/ledger/settings_file.h"
 
 #include "support/small_sheet.h"
 #include "support/temporary_folder.h"
@@ -114,6 +115,7 @@ TEST_CASE("the same bytes come out for any number of threads and any memory limi
     many.threads = 7;
     many.memory_bytes = 2LL << 30;
     many.overview.band_rows = 13;
+    for (RunOptions* options : {&one, &many}) options->invert.linear = options->invert.density = true;
     REQUIRE(run(one, silent_observer()));
     REQUIRE(run(many, silent_observer()));
     const auto a = files_in(folder.path() / "one"), b = files_in(folder.path() / "many");
@@ -122,6 +124,99 @@ TEST_CASE("the same bytes come out for any number of threads and any memory limi
         INFO(name);
         CHECK((b.at(name) == content));
     }
+}
+
+namespace {
+/// Choices of every kind, for the rolls of the shared sheet.
+RunOptions with_choices(const std::string& output) {
+    RunOptions options = options_for(output);
+    options.invert.linear = options.invert.density = true;
+    options.invert.icc_version = 2;
+    options.print.contrast = 1.1;
+    options.print.exposure = Stops(1.0 / 3);
+    Ledger ledger;
+    ledger.path = "ledger.toml";
+    Roll a, b;
+    a.id = "sheet-strip1";
+    a.print.saturation = 0.9;
+    NamedFrame second;
+    second.number = 2;
+    second.print.balance = BalanceChoice{BalanceChoice::By::frame, {}, {}, {}};
+    second.print.black_point = Stops(-6);
+    a.frames = {second};
+    b.id = "sheet-strip2";
+    b.print.balance = BalanceChoice{BalanceChoice::By::patch, {0.2, 0.2, 0.5, 0.5}, 3, {}};
+    ledger.rolls = {a, b};
+    options.ledger = ledger;
+    return options;
+}
+}  // namespace
+
+TEST_CASE("a run's settings file gives the same pictures again, to the byte") {
+    const TemporaryFolder folder;
+    const auto first = run(with_choices(folder.file("first")), silent_observer());
+    REQUIRE(first);
+    CHECK(first->settings_file == "settings.toml");
+    const auto settings = read_settings(folder.file("first/settings.toml"));
+    INFO((settings ? std::string() : describe(settings.error())));
+    REQUIRE(settings);
+    // Nothing told but the file: neither the ledger's choices nor the run's own.
+    RunOptions options = options_for(folder.file("again"));
+    options.print = settings->print;
+    options.roll_print = settings->rolls;
+    options.invert.icc_version = settings->output.icc_version.value_or(0);
+    options.invert.linear = settings->output.linear.value_or(false);
+    options.invert.density = settings->output.density.value_or(false);
+    options.ledger = with_choices("").ledger;
+    for (Roll& roll : options.ledger->rolls) roll.print = {}, roll.frames.clear();
+    REQUIRE(run(options, silent_observer()));
+    const auto a = files_in(folder.path() / "first"), b = files_in(folder.path() / "again");
+    REQUIRE(a.size() == b.size());
+    int pictures = 0;
+    for (const auto& [name, content] : a) {
+        if (name == "report.json" || name == "report.html") continue;  // they say that the settings were told
+        INFO(name);
+        CHECK((b.at(name) == content));
+        pictures += name.ends_with(".exr") ? 1 : 0;
+    }
+    CHECK(pictures == 5);
+    // And the choices did something: without them every positive differs.
+    REQUIRE(run(options_for(folder.file("plain")), silent_observer()));
+    for (const auto& [name, content] : files_in(folder.path() / "plain"))
+        if (name.starts_with("positives/")) CHECK((a.at(name) != content));
+}
+
+TEST_CASE("choices reach their frames: the nearer holds, and the record says what was used") {
+    const TemporaryFolder folder;
+    RunOptions options = with_choices(folder.file("out"));
+    options.positives = false;
+    options.roll_print = {{"sheet-strip1", {{}, Stops(1), {}, {}, {}}, {{3, {{}, Stops(2), {}, {}, {}}}}}};
+    const auto record = run(options, silent_observer());
+    REQUIRE(record);
+    const auto& frames = record->scans[0].strips[0].frames;
+    REQUIRE(frames.size() == 3);
+    CHECK(frames[0].print == PrintValues{{}, Stops(1), 1.1, Stops(-7), 0.9});
+    CHECK(frames[1].print.black_point == Stops(-6));
+    CHECK(frames[1].print.exposure == Stops(1));
+    CHECK(frames[2].print.exposure == Stops(2));
+    CHECK(frames[0].balance == record->rolls[0].film.model.balance);
+    CHECK(frames[1].balance != record->rolls[0].film.model.balance);
+    const auto& others = record->scans[0].strips[1].frames;
+    CHECK(others[0].balance == others[2].balance);  // all of the roll by the patch in its frame 3
+    CHECK(others[0].balance != record->rolls[1].film.model.balance);
+    CHECK(record->rolls[1].print.exposure == Stops(1.0 / 3));
+}
+
+TEST_CASE("a patch that cannot be had is a finding, and the roll's balance holds") {
+    const TemporaryFolder folder;
+    RunOptions options = options_for(folder.file("out"));
+    options.positives = false;
+    options.roll_print = {{"sheet-strip1", {BalanceChoice{BalanceChoice::By::patch, {}, 30, {}}, {}, {}, {}, {}}, {}}};
+    const auto record = run(options, silent_observer());
+    REQUIRE(record);
+    CHECK(record->scans[0].strips[0].frames[0].balance == record->rolls[0].film.model.balance);
+    const auto n = std::count_if(record->findings.begin(), record->findings.end(), [](const Finding& f) { return f.code == "balance-not-told"; });
+    CHECK(n == 3);
 }
 
 TEST_CASE("a bad file is recorded and the others go on") {

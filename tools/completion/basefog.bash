@@ -20,7 +20,7 @@ _basefog_files() {
 _basefog_option_value() {
     local option=$1 word=$2
     case $option in
-        --ledger | --layout | --write-layout) _basefog_files 'toml' "$word" ;;
+        --ledger | --layout | --write-layout | --settings) _basefog_files 'toml' "$word" ;;
         --history) _basefog_files 'sqlite' "$word" ;;
         --html) _basefog_files 'html?' "$word" ;;
         --csv | --json) _basefog_files 'csv|json' "$word" ;;
@@ -40,7 +40,9 @@ _basefog_option_value() {
         --format) _basefog_words 'auto 36x24 18x24 24x65 6x4.5 6x6 6x7' "$word" ;;
         --fail-on) _basefog_words 'none caution serious' "$word" ;;
         --memory) _basefog_words '512M 768M 1G 2G 4G' "$word" ;;
-        --dpi | --exposure | --contrast | --saturation | --threads | --max-pixels | --port) COMPREPLY=() ;;
+        --icc-version) _basefog_words '4 2' "$word" ;;
+        --balance) _basefog_words 'roll frame' "$word" ;;
+        --dpi | --exposure | --contrast | --black-point | --saturation | --threads | --max-pixels | --port) COMPREPLY=() ;;
         *) return 1 ;;
     esac
 }
@@ -65,7 +67,7 @@ _basefog() {
 
     local shared='--ledger --output --layout --history --encoding --dpi --format --close-up --light-frame --dark-frame --infrared --no-infrared --threads --memory --max-pixels
         --replace --fail-on --quiet --verbose --help'
-    local pictures='--output-profile --compression --exposure --contrast --saturation'
+    local pictures='--output-profile --icc-version --compression --linear --density --settings --balance --exposure --contrast --black-point --saturation'
     case $verb in
         '') _basefog_words 'invert measure ledger history review version --help --version' "$word" ;;
         invert | measure)

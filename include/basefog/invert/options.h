@@ -22,7 +22,11 @@ struct InvertOptions {
     Compression compression = Compression::deflate;
     Stops exposure{0.0};    ///< brighter or darker than the roll's level
     double contrast = 1.0;  ///< multiplies the tone curve's slope at mid-grey
+    Stops black_point{-7};  ///< from mid-grey: light there is shown at half, and what lies below runs into black
     double saturation = 1.0;
+    int icc_version = 4;   ///< of the built-in profiles, 4 or 2
+    bool linear = false;   ///< also scene-linear OpenEXR files
+    bool density = false;  ///< also film densities, as ADX16 in TIFF
     int proof_long_side_px = 1200;
     int proof_quality = 90;  ///< JPEG, 1..100
 };

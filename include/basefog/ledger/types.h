@@ -2,6 +2,7 @@
 // What the photographer wrote down: stocks, baths, sessions, rolls, sheets. Read from TOML; see docs/ledger.md.
 #pragma once
 
+#include "basefog/core/print_choices.h"
 #include "basefog/core/units.h"
 #include "basefog/frames/types.h"
 
@@ -64,6 +65,7 @@ struct NamedFrame {
     FrameSubject kind = FrameSubject::picture;
     double step = 0;             ///< of a step wedge: log10 H from step to step
     std::optional<Stops> stops;  ///< exposure given beyond the meter's
+    PrintChoices print{};        ///< how its positive is wanted
     friend bool operator==(const NamedFrame&, const NamedFrame&) = default;
 };
 
@@ -77,6 +79,7 @@ struct Roll {
     std::optional<int> reel;  ///< place in the tank, 1 at the bottom
     std::string note;
     std::vector<NamedFrame> frames;  ///< those of which something is noted
+    PrintChoices print{};            ///< how its positives are wanted
     friend bool operator==(const Roll&, const Roll&) = default;
 };
 

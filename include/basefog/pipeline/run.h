@@ -3,6 +3,7 @@
 #pragma once
 
 #include "basefog/core/observer.h"
+#include "basefog/core/print_choices.h"
 #include "basefog/core/result.h"
 #include "basefog/density/options.h"
 #include "basefog/film/options.h"
@@ -28,6 +29,9 @@ struct RunOptions {
     /// Results of earlier rolls, from `history_path`: what they show of a stock is a prior for its rolls here. May be empty.
     std::vector<HistoryRoll> history;
     std::string history_path;
+    PrintChoices print;                        ///< for every frame; over `invert`'s own
+    std::vector<RollPrintChoices> roll_print;  ///< from a settings file; over the ledger's
+    std::string settings_path;                 ///< where they were read, or empty: never written over
     std::string output_folder = "basefog-results";
     bool positives = true;      ///< false: measure only
     bool write_layout = false;  ///< write layout.toml beside the report

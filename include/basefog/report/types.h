@@ -2,6 +2,7 @@
 // The record of a run: everything the report shows. Filled by the pipeline; the report computes nothing.
 #pragma once
 
+#include "basefog/core/print_choices.h"
 #include "basefog/core/result.h"
 #include "basefog/density/types.h"
 #include "basefog/film/types.h"
@@ -32,6 +33,9 @@ struct FrameRecord {
     int number = 0;
     FrameBox box;
     std::string positive, proof;  ///< paths relative to the report, '/' separated; empty when none was made
+    std::string linear, density;  ///< likewise: scene-linear light, film density
+    PrintValues print{};          ///< what the positive was made with ...
+    Rgb<LogExposure> balance{};   ///< ... and its balance in numbers
     std::string thumbnail_jpeg;   ///< bytes, sRGB; empty when none
     FrameExposure exposure;
     double residue_area_percent = 0;
@@ -85,12 +89,14 @@ struct RollRecord {
     std::string residue_place;        ///< where along the roll most of it is, in words; empty where it is even or there is none
     std::vector<FrameRef> frames;     ///< by number
     std::string contact_sheet;        ///< relative path, or empty
+    PrintValues print{};              ///< of its frames where nothing else was said of one
 };
 
 struct RunRecord {
     std::string version, command, finished;                     ///< finished: ISO 8601, given by the caller
     std::string ledger;                                         ///< path, or empty
     std::vector<std::pair<std::string, std::string>> settings;  ///< what the run can be repeated with
+    std::string settings_file;                                  ///< relative path of the choices of print as a file, or empty
     std::vector<ScanRecord> scans;
     std::vector<RollRecord> rolls;             ///< in order of first appearance
     std::vector<StockComparison> comparisons;  ///< of stocks with two rolls or more

@@ -1,0 +1,88 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "basefog/invert/shadow_means.h"
+
+#include "invert/constants.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace basefog {
+namespace {
+
+using invert::kChromaCalm;
+using invert::kChromaCalmEnds;
+using invert::kGreyCalm;
+using invert::kGreyCalmEnds;
+
+/// 1 up to `from`, 0 from `to` on, smoothly between.
+float falling(float x, float from, float to) {
+    const float t = std::clamp((x - from) / (to - from), 0.0f, 1.0f);
+    return 1.0f - t * t * (3.0f - 2.0f * t);
+}
+
+/// The mean of a cell's light, as density: averaging light, not density, costs one logarithm to a cell; the two differ by sigma^2 ln 10 / 2.
+DensityRgbi mean_density(const Crop& crop, const LightField& light, PxRect cell) {
+    double r = 0, g = 0, b = 0;
+    for (std::int64_t y = cell.y0; y < cell.y1; ++y) {
+        const LinearRgbi* pixel = crop.pixels.row(y) + cell.x0;
+        for (std::int64_t x = cell.x0; x < cell.x1; ++x, ++pixel) {
+            r += double(pixel->r);
+            g += double(pixel->g);
+            b += double(pixel->b);
+        }
+    }
+    const double n = double(cell.width() * cell.height());
+    const PointPx centre{double(crop.rect.x0) + double(cell.x0 + cell.x1) / 2, double(crop.rect.y0) + double(cell.y0 + cell.y1) / 2};
+    return light.density({static_cast<float>(r / n), static_cast<float>(g / n), static_cast<float>(b / n), 0}, centre);
+}
+
+}  // namespace
+
+ShadowMeans::ShadowMeans(const Crop& crop, const LightField& light, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise)
+    : origin_{double(crop.rect.x0), double(crop.rect.y0)},
+      cell_(double(std::max<std::int64_t>(1, cell_px))),
+      base_{static_cast<float>(base.r.value()), static_cast<float>(base.g.value()), static_cast<float>(base.b.value())},
+      noise_(static_cast<float>(std::isfinite(pixel_noise.value()) ? std::clamp(pixel_noise.value(), 0.0, 0.5) : 0.0)) {
+    if (cell_px <= 1 || crop.pixels.empty() || !(noise_ > 0)) return;
+    const std::int64_t width = crop.pixels.width(), height = crop.pixels.height();
+    means_ = Image<DensityRgbi>((width + cell_px - 1) / cell_px, (height + cell_px - 1) / cell_px);
+    for (std::int64_t y = 0; y < means_.height(); ++y)
+        for (std::int64_t x = 0; x < means_.width(); ++x)
+            means_(x, y) = mean_density(crop, light, {x * cell_px, y * cell_px, std::min(width, (x + 1) * cell_px), std::min(height, (y + 1) * cell_px)});
+}
+
+void ShadowMeans::settle_row(float* r, float* g, float* b, std::int64_t n, PointPx first, PointPx step) const {
+    if (means_.empty()) return;
+    const auto right = means_.width() - 1, bottom = means_.height() - 1;
+    for (std::int64_t i = 0; i < n; ++i) {
+        const double u = std::clamp((first.x + double(i) * step.x - origin_.x) / cell_ - 0.5, 0.0, double(right));
+        const double v = std::clamp((first.y + double(i) * step.y - origin_.y) / cell_ - 0.5, 0.0, double(bottom));
+        const auto x = static_cast<std::int64_t>(u), y = static_cast<std::int64_t>(v);
+        const auto fx = static_cast<float>(u - double(x)), fy = static_cast<float>(v - double(y));
+        const std::int64_t x1 = std::min(x + 1, right), y1 = std::min(y + 1, bottom);
+        const DensityRgbi &a = means_(x, y), &c = means_(x1, y), &d = means_(x, y1), &e = means_(x1, y1);
+        const auto between = [&](float DensityRgbi::*part) {
+            const float top = a.*part + fx * (c.*part - a.*part), low = d.*part + fx * (e.*part - d.*part);
+            return top + fy * (low - top);
+        };
+        const float mr = between(&DensityRgbi::r), mg = between(&DensityRgbi::g), mb = between(&DensityRgbi::b);
+        const float height = ((mr - base_.r) + (mg - base_.g) + (mb - base_.b)) * (1.0f / 3) / noise_;
+        if (!(height < static_cast<float>(kChromaCalmEnds))) continue;
+        const float dr = r[i] - mr, dg = g[i] - mg, db = b[i] - mb, grey = (dr + dg + db) * (1.0f / 3);
+        // How far the pixel stands out of the noise; the mean of three channels has less of it, but film's channels are not independent.
+        const float out = std::max({std::fabs(dr), std::fabs(dg), std::fabs(db)}) / noise_;
+        const float alike = falling(out, static_cast<float>(invert::kNoiseLike), static_cast<float>(invert::kPictureLike));
+        const float keep_colour =
+            1.0f - static_cast<float>(kChromaCalm) * alike * falling(height, 0.25f * static_cast<float>(kChromaCalmEnds), static_cast<float>(kChromaCalmEnds));
+        const float keep_grey =
+            1.0f - static_cast<float>(kGreyCalm) * alike * falling(height, 0.25f * static_cast<float>(kGreyCalmEnds), static_cast<float>(kGreyCalmEnds));
+        if (!(keep_colour < 1.0f)) continue;
+        r[i] = mr + keep_grey * grey + keep_colour * (dr - grey);
+        g[i] = mg + keep_grey * grey + keep_colour * (dg - grey);
+        b[i] = mb + keep_grey * grey + keep_colour * (db - grey);
+    }
+}
+
+Density ShadowMeans::left_of(Density pixel_noise) { return pixel_noise * (1 - kGreyCalm); }
+
+}  // namespace basefog
