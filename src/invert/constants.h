@@ -19,6 +19,9 @@ inline constexpr double kAssumedBaseNoise = 0.01;
 /// Chosen: below this many sigma a density cannot be told from base (the same 2 sigma the report's lost shadows use); light then
 /// runs smoothly to black, instead of following the curve's toe, whose inverse has an infinite slope at the base. (inverter_test: shadows)
 inline constexpr double kTellable = 2.0;
+/// Below base by this many sigma, light has faded to black. Chosen: noise about the base then moves light softly within the fade, instead of cutting
+/// it to black at every other grain.
+inline constexpr double kBlackBelow = 3.0;
 /// Chosen: the strongest layer's light, in units of the least light that all three layers tell from base, where colour begins and where
 /// it is fully trusted. Below the first a neutral would take the colour of whichever layer gives out last. (inverter_test: shadows)
 inline constexpr double kColourBegins = 1.0;

@@ -38,6 +38,7 @@ FilmLight::FilmLight(const FilmModel& model, const Rgb<Density>& base, LogExposu
         base_[c] = finite_or(base[c].value(), 0);
         offset_[c] = finite_or(model.balance[c].value(), 0) + finite_or(render_level.value(), 0);
     }
+    least_ = -kBlackBelow * noise_;
     for (int c = 0; c < 3; ++c)
         if (!silver_ || c == 1) tables_[c] = make_table(c);
     for (int c = 0; c < 3; ++c) least_told_ = std::max(least_told_, curve_light(c, kTellable * std::clamp(finite_or(colour_noise, noise_), 1e-4, noise_)));
@@ -49,7 +50,7 @@ double FilmLight::curve_light(int layer, double dye) const {
 
 double FilmLight::layer_light(int layer, double dye) const {
     const double tellable = kTellable * noise_;
-    return curve_light(layer, std::max(dye, 0.1 * tellable)) * smoothstep(dye, 0.0, tellable);
+    return curve_light(layer, std::max(dye, 0.1 * tellable)) * smoothstep(dye, least_, tellable);
 }
 
 SceneRgb FilmLight::scene(DensityRgbi density) const {
@@ -83,14 +84,23 @@ FilmLight::Table FilmLight::make_table(int layer) const {
         (layer_light(layer, middle) < brightest ? low : high) = middle;
     }
     Table table;
-    table.end = static_cast<float>(high);
-    table.nodes_per_root = static_cast<float>(kLayerNodes / std::sqrt(high));
+    const double reach = high - least_;
+    table.end = static_cast<float>(reach);
+    table.nodes_per_root = static_cast<float>(kLayerNodes / std::sqrt(reach));
     table.light.resize(kLayerNodes + 2);  // one more, so that the last node has a right neighbour
     for (int i = 0; i < kLayerNodes + 2; ++i) {
-        const double root = std::min(i, kLayerNodes) * std::sqrt(high) / kLayerNodes;
-        table.light[i] = static_cast<float>(layer_light(layer, root * root));
+        const double root = std::min(i, kLayerNodes) * std::sqrt(reach) / kLayerNodes;
+        table.light[i] = static_cast<float>(layer_light(layer, root * root + least_));
     }
     return table;
+}
+
+void FilmLight::above_least(float* values, const Table& table, std::int64_t n) const {
+    const float least = static_cast<float>(least_);
+    for (std::int64_t i = 0; i < n; ++i) {
+        const float above = values[i] - least, held = above < table.end ? above : table.end;
+        values[i] = held > 0.0f ? held : 0.0f;
+    }
 }
 
 void FilmLight::read_table(const Table& table, float* values, std::int64_t n) {
@@ -135,12 +145,9 @@ void FilmLight::to_scene_row(float* r, float* g, float* b, const float* colour, 
 }
 
 void FilmLight::silver_row(float* r, float* g, float* b, std::int64_t n) const {
-    const float base = static_cast<float>(base_.r + base_.g + base_.b), end = tables_[1].end;
-    for (std::int64_t i = 0; i < n; ++i) {
-        float d = (bounded_density(r[i]) + bounded_density(g[i]) + bounded_density(b[i]) - base) * (1.0f / 3);
-        d = d < end ? d : end;
-        g[i] = d > 0.0f ? d : 0.0f;
-    }
+    const float base = static_cast<float>(base_.r + base_.g + base_.b);
+    for (std::int64_t i = 0; i < n; ++i) g[i] = (bounded_density(r[i]) + bounded_density(g[i]) + bounded_density(b[i]) - base) * (1.0f / 3);
+    above_least(g, tables_[1], n);
     read_table(tables_[1], g, n);
     std::copy(g, g + n, r);
     std::copy(g, g + n, b);
@@ -155,13 +162,8 @@ void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
         unmix_row(r, g, b, m);
         float* const channels[3] = {r, g, b};
         for (int c = 0; c < 3; ++c) {
-            float* const values = channels[c];
-            const float end = tables_[c].end;
-            for (std::int64_t i = 0; i < m; ++i) {
-                const float dye = values[i] < end ? values[i] : end;
-                values[i] = dye > 0.0f ? dye : 0.0f;
-            }
-            read_table(tables_[c], values, m);
+            above_least(channels[c], tables_[c], m);
+            read_table(tables_[c], channels[c], m);
         }
         const float from = static_cast<float>(kColourBegins * least_told_), to = static_cast<float>(kColourTrusted * least_told_);
         for (std::int64_t i = 0; i < m; ++i) colour[i] = smoothstep(std::max(std::max(r[i], g[i]), b[i]), from, to);

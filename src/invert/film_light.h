@@ -25,12 +25,14 @@ public:
     [[nodiscard]] bool silver() const { return silver_; }
 
 private:
-    /// A layer's light over its dye density, from 0 to `end`; beyond them the end values hold. Nodes are uniform in the density's square
-    /// root: dense in the toe, where light bends most.
+    /// A layer's light over its dye density, from `least_` to `end`; beyond them the end values hold. Nodes are uniform in the square root of
+    /// the density above `least_`: dense in the toe, where light bends most.
     struct Table {
         std::vector<float> light;
         float nodes_per_root = 1, end = 1;
     };
+    /// Densities to what tables are read by.
+    void above_least(float* values, const Table& table, std::int64_t n) const;
     /// By the curve alone, and faded to black where it cannot be told from base.
     [[nodiscard]] double curve_light(int layer, double dye) const;
     [[nodiscard]] double layer_light(int layer, double dye) const;
@@ -48,6 +50,7 @@ private:
     Rgb<double> offset_;     ///< balance + level, log10 H
     double least_told_ = 0;  ///< scene light above which every layer can be told from base
     double noise_;           ///< density, one sigma, at one pixel of clear film
+    double least_ = 0;       ///< density under which light is black
     std::array<Table, 3> tables_;
 };
 

@@ -100,7 +100,7 @@ struct Sheet {
     std::optional<FrameFormat> format{};  ///< of all its frames; left out: told from the film
     std::vector<SheetStrip> strips;                 ///< in scan order
     bool close_up = false;                          ///< a camera's shot of one frame
-    std::string light_frame_path, dark_frame_path;  ///< of such a shot: resolved, or empty
+    std::string light_frame_path{}, dark_frame_path{};  ///< of such a shot: resolved, or empty
     friend bool operator==(const Sheet&, const Sheet&) = default;
 };
 
