@@ -204,7 +204,7 @@ std::string number_or_none(const std::optional<double>& value, int digits) { ret
 
 /// What the page's tools sort and filter a roll by.
 std::string roll_keys(const HistoryRoll& roll, std::size_t number) {
-    std::string keys = key("of", "history") + key("id", fmt::format("{}", number + 1)) + key("name", roll.roll) + key("stock", roll.stock) +
+    std::string keys = key("of", "history") + key("id", fmt::format("history-{}", number + 1)) + key("name", roll.roll) + key("stock", roll.stock) +
                        key("bath", roll.bath) + key("tank", roll.tank) + key("session", roll.session_date ? to_string(*roll.session_date) : roll.session);
     const auto add = [&](std::string_view name_of_key, const std::optional<double>& value) {
         if (value) keys += key(name_of_key, *value);

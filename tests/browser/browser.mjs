@@ -37,6 +37,16 @@ export async function watchedPage(browser, options = {}) {
     return { page, seen };
 }
 
+/** Waits until `look`, called on the page, finds what it looks for. By hand: a page's policy may let nobody evaluate texts, and a laden
+ *  machine draws few frames to wait for. */
+export async function until(page, look, seconds = 30) {
+    for (const end = Date.now() + seconds * 1000; Date.now() < end;) {
+        if (await page.evaluate(look)) return;
+        await new Promise((resolve) => { setTimeout(resolve, 100); });
+    }
+    assert.fail(`never came: ${look}`);
+}
+
 export function assertQuiet(seen) {
     assert.deepEqual(seen.elsewhere, [], 'requests to elsewhere');
     assert.deepEqual(seen.errors, [], 'errors on the page');

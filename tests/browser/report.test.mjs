@@ -3,7 +3,7 @@
 // invented records of tests/report.
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { accessibilityFaults, assertQuiet, launch, pageUrl, watchedPage } from './browser.mjs';
+import { accessibilityFaults, assertQuiet, launch, pageUrl, until, watchedPage } from './browser.mjs';
 
 let browser;
 before(async () => { browser = await launch(); });
@@ -103,7 +103,7 @@ describe('frames', () => {
     test('a link to a frame that a filter hides brings it back', on('report.html', {}, async (page) => {
         await tools(page, 'frames').locator('[data-filter=kind]').selectOption('blank');
         await page.evaluate(() => { location.hash = '#frame-1-1-2'; });
-        await page.waitForFunction(() => document.getElementById('frame-1-1-2').offsetParent !== null);
+        await until(page, () => document.getElementById('frame-1-1-2').offsetParent !== null);
     }));
 
     test('a click on a proof shows it large, with its densities and its place on the curve', on('report.html', {}, async (page) => {
@@ -111,7 +111,7 @@ describe('frames', () => {
         const viewer = page.locator('#viewer');
         assert.equal(await viewer.locator('#viewer-title').textContent(), 'Roll R1, frame 1');
         // Beside the report lies a proof of this frame only; the others keep the picture the report carries.
-        await page.waitForFunction(() => document.querySelector('#viewer .stage img').naturalWidth > 0);
+        await until(page, () => document.querySelector('#viewer .stage img').naturalWidth > 0);
         assert.match(await viewer.locator('.stage img').first().getAttribute('src'), /proofs\/R1-01\.jpg$/);
         assert.ok((await viewer.locator('.stage').boundingBox()).width > 600, 'large');
         assert.equal(await viewer.locator('.histogram polyline').count(), 3);
@@ -119,7 +119,7 @@ describe('frames', () => {
         assert.equal(await viewer.locator('.plot .place:visible').count(), 1, 'this frame and no other is marked');
         await viewer.locator('[data-step="1"]').click();
         assert.equal(await viewer.locator('#viewer-title').textContent(), 'Roll R1, frame 2');
-        await page.waitForFunction(() => document.querySelector('#viewer .stage img').src.startsWith('data:'));
+        await until(page, () => document.querySelector('#viewer .stage img').src.startsWith('data:'));
     }));
 
     test('the overlay of backing and dust is switched on and off, and stays so from frame to frame', on('report.html', {}, async (page) => {
