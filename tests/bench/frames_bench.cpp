@@ -4,6 +4,7 @@
 #include "basefog/scan/reader.h"
 
 #include "support/random_sheet.h"
+#include "support/synthetic_files.h"
 #include "support/temporary_folder.h"
 
 #include <benchmark/benchmark.h>
