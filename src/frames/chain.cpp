@@ -101,8 +101,8 @@ std::vector<Step> possible_steps(double side, const Gauge& gauge, double length)
         const double room = std::sqrt(static_cast<double>(k));
         const double least = std::min(k * gauge.pitch - gauge.advance_less * room, (k - 1) * gauge.pitch + gauge.width - gauge.most_overlap);
         const int from = static_cast<int>(std::lround(least / side));
-        // One frame may be wound on too far, by up to where a blank one would have room.
-        const double furthest = k == 1 ? 2 * gauge.pitch - gauge.advance_less : k * gauge.pitch + gauge.advance_more * room;
+        // One frame may be wound on too far, by up to where a blank one would have room; not by a camera that never winds too little.
+        const double furthest = k == 1 && gauge.most_overlap > 0 ? 2 * gauge.pitch - gauge.advance_less : k * gauge.pitch + gauge.advance_more * room;
         const int to = static_cast<int>(std::lround(furthest / side));
         for (int back = from; back <= to; ++back) {
             const double off = (back * side - k * gauge.pitch) / (gauge.advance_std * room);
@@ -156,20 +156,25 @@ private:
     /// What lies between two frames, the second beginning at slot i. A gap is clear but for dirt. Without one that could be seen, the place where they
     /// meet, or where one begins and the other ends, must show as a joint; and columns that they share must not count for both.
     [[nodiscard]] double meeting(int j, int i) const {
-        constexpr double kOneJoint = 1.3, kNarrowMm = 1.2, kWideMm = 5, kDenseGap = 2;
+        constexpr double kOneJoint = 1.3, kNarrowMm = 2 * kLeastGapMm, kWideMm = 5, kDenseGap = 2, kTwoAccidents = 40;  // Chosen
+        constexpr int kOneEdge = 5;  // columns over which blur spreads one edge
         const int begin = slots_.first + i, end = slots_.first + j + width_, narrow = static_cast<int>(std::lround(kNarrowMm / columns_.side));
         const int from = std::clamp(begin, 0, columns_.n), to = std::clamp(end, 0, columns_.n);
         const int blurred = from - to < narrow ? 1 : 2;
         double score = 0;
-        if (from - to > 2 * blurred && (from - to) * columns_.side < kWideMm) score -= kDenseGap * std::max(0.0, evidence_of(columns_, to + blurred, from - blurred));
+        if (from - to > 2 * blurred && (from - to) * columns_.side < kWideMm)
+            score -= kDenseGap * std::max(0.0, evidence_of(columns_, to + blurred, from - blurred));
         if (from - to >= narrow) return score;
         if (to > from) score -= std::max(0.0, evidence_of(columns_, from, to));
+        // That the film ends within a frame and another overlaps it as well takes two accidents at once.
+        const bool cut = slots_.at[static_cast<std::size_t>(j)].cut_start || slots_.at[static_cast<std::size_t>(i)].cut_end;
+        if (cut && to - from > kOneEdge) score -= kTwoAccidents;
         // Chosen: lines in a picture make a third of a joint now and then; grey beside grey makes no whole one.
         const auto sure = [&](int at, int reach) { return std::clamp((strongest_near(columns_.joints, at, reach) - 0.3) / 0.4, 0.0, 1.0); };
         const double first = sure(from, 0), last = sure(to, 2);
         // Where the two coincide they are one joint, which must not count twice; and frames that overlap must show both.
-        const double joints = std::abs(from - to) > 2 ? 2 * std::min(first, last) : kOneJoint * std::max(first, last);
-        // Blur spreads an edge over some columns: what counted as a step before is the same edge.
+        const double joints = std::abs(from - to) > kOneEdge ? 2 * std::min(first, last) : kOneJoint * std::max(first, last);
+        // What counted as a step before is the same edge.
         const double counted = strongest_near(columns_.steps.left, from, 0) + strongest_near(columns_.steps.right, to, 2);
         const double seen = strongest_near(columns_.steps.left, from, 3) + strongest_near(columns_.steps.right, to, 5);
         return score + (seen + 0.3 > joints ? 0 : kStepEvidence * std::max(0.0, joints - counted)) - kMeetCost * std::max(0.0, 1 - seen);

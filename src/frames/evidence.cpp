@@ -33,8 +33,9 @@ double Evidence::exact(double above, int base_share) const {
     const auto normal = [&](double s) { return std::exp(-0.5 * above * above / (s * s)) / (s * std::sqrt(2 * std::numbers::pi)); };
     const double at_base = 0.9 * normal(noise_) + 0.1 * normal(3 * noise_) + 1e-9;
     const double denser = above > 0 ? 0.7 * std::exp(-above / kPictureDensity) / kPictureDensity + (above < kMostDensity ? 0.3 / kMostDensity : 1e-9) : 1e-9;
-    const double share = kBaseShares[base_share];
-    return std::log((share * at_base + (1 - share) * denser) / ((1 - dirty_) * at_base + dirty_ * denser));
+    // Dirt lies on a picture's blacks as it does on clear film; so clear film, however dirty, never speaks for a picture.
+    const double share = kBaseShares[base_share], clear = (1 - dirty_) * at_base + dirty_ * denser;
+    return std::log(share + (1 - share) * denser / clear);
 }
 
 double block_noise(const StripCells& cells, int block_u, int block_v) {

@@ -22,30 +22,23 @@ struct Found {
     double px_per_mm = 0;
     ScaleOrigin origin = ScaleOrigin::assumed;
     bool doubtful = false;  ///< strips side by side without perforations: more likely one strip at another scale
-    [[nodiscard]] double confidence() const {
+    template <class Number>
+    [[nodiscard]] double mean_of(const Number& number) const {
         double sum = 0;
         int n = 0;
         for (const StripFit& s : strips) {
             for (const FrameFit& f : s.frames) {
-                sum += f.confidence();
+                sum += number(f);
                 ++n;
             }
         }
         return n > 0 ? sum / n : 0;
     }
-    /// The same for choosing between scales: at a wrong one, opposite edges of the pictures cannot both be met.
+    [[nodiscard]] double confidence() const {
+        return mean_of([](const FrameFit& f) { return f.confidence(); });
+    }
     [[nodiscard]] double quality() const {
-        constexpr double kSeen = 0.2, kOneOnly = 0.7;  // Chosen
-        double sum = 0;
-        int n = 0;
-        for (const StripFit& s : strips) {
-            for (const FrameFit& f : s.frames) {
-                const auto met = [](double a, double b) { return std::min(a, b) > kSeen ? 1 : kOneOnly; };
-                sum += f.confidence() * met(f.top_share, f.bottom_share) * met(f.left_share, f.right_share);
-                ++n;
-            }
-        }
-        return n > 0 ? sum / n : 0;
+        return mean_of([](const FrameFit& f) { return f.quality(); });
     }
     /// What the film says of the scale: perforations before widths, widths before pictures.
     [[nodiscard]] std::optional<FilmSays> film_says() const {

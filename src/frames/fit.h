@@ -25,6 +25,8 @@ struct FrameFit {
     double level = 0, spread = 0;  ///< of its density above base
     [[nodiscard]] double end() const { return u + width; }
     [[nodiscard]] double confidence() const;
+    /// The same for choosing between scales: at a wrong one, opposite edges of the pictures cannot both be met.
+    [[nodiscard]] double quality() const;
 };
 
 struct StripFit {

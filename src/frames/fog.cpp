@@ -85,7 +85,8 @@ std::vector<double> lowest_within(const StripCells& cells, const Rows& rows, dou
         std::vector<double> values;
         for (int iv = 0; iv < cells.nv; ++iv) {
             const double below = cells.v_of(iv) - top;
-            if (below > kInside && below < height - kInside && cells.kind[cells.index(iu, iv)] == Cell::film) values.push_back(cells.above[cells.index(iu, iv)]);
+            if (below > kInside && below < height - kInside && cells.kind[cells.index(iu, iv)] == Cell::film)
+                values.push_back(cells.above[cells.index(iu, iv)]);
         }
         out.push_back(at_share(std::move(values), kShare));
     }
@@ -95,8 +96,8 @@ std::vector<double> lowest_within(const StripCells& cells, const Rows& rows, dou
 }  // namespace
 
 void measure_fog(StripCells& cells, const Rows& rows, double height) {
-    constexpr double kNear = 0.3, kFar = 1.6;          // Chosen: mm outside the pictures' long edges: clear of blur, short of the film's printed edges
-    constexpr double kNone = 0.02, kCertain = 0.05;    // Chosen: density; base is flat to a hundredth
+    constexpr double kNear = 0.3, kFar = 1.6;        // Chosen: mm outside the pictures' long edges: clear of blur, short of the film's printed edges
+    constexpr double kNone = 0.02, kCertain = 0.05;  // Chosen: density; base is flat to a hundredth
     const int smooth = static_cast<int>(std::lround(0.6 / cells.side));
     std::array<std::vector<Column>, 2> sides;
     for (int iu = 0; iu < cells.nu; ++iu) {
@@ -120,7 +121,8 @@ void measure_fog(StripCells& cells, const Rows& rows, double height) {
     for (std::size_t i = 0; i < both.size(); ++i) {
         const double y = std::min(level[i], within[i]), share = std::clamp((y - kNone) / (kCertain - kNone), 0.0, 1.0);
         any = any || share >= 1;
-        for (int c = 0; c < 3; ++c) fog[i][c] = both[i].combined > 1e-3 ? static_cast<float>(share * y * std::max(0.0, both[i].density[c]) / both[i].combined) : 0;
+        for (int c = 0; c < 3; ++c)
+            fog[i][c] = both[i].combined > 1e-3 ? static_cast<float>(share * y * std::max(0.0, both[i].density[c]) / both[i].combined) : 0;
     }
     if (any) set_fog(cells, std::move(fog));
 }

@@ -187,7 +187,12 @@ std::vector<double> column_joints(const StripCells& cells, const Rows& rows) {
     constexpr int kBlock = 3;
     constexpr double kLeast = 0.015, kBeside = 0.4;
     const double noise = block_noise(cells, 2, kBlock);
-    std::vector<double> joints(static_cast<std::size_t>(cells.nu) + 1, 0.0);
+    std::vector<double> joints(static_cast<std::size_t>(cells.nu) + 1, 0.0), damping, fog;
+    // As it is on the film: in a dense picture the course of fog leaves less than it does beside it, and taking it off would make steps.
+    for (int iu = 0; iu < cells.nu; ++iu) {
+        damping.push_back(cells.damping(iu));
+        fog.push_back(cells.base.fog_at(cells.u_of(iu)));
+    }
     for (int iu = 5; iu + 5 <= cells.nu; ++iu) {
         const double top = rows.at0 + rows.slope * cells.u_of(iu);
         const int first = std::max(0, cell_index(top + rows.from, cells.v_first, cells.side)),
@@ -200,8 +205,9 @@ std::vector<double> column_joints(const StripCells& cells, const Rows& rows) {
                 for (int k = 0; k < kBlock; ++k) {
                     for (const int o : {off, off + 1}) {
                         const std::size_t i = cells.index(iu + o, iv + k);
+                        const auto column = static_cast<std::size_t>(iu + o);
                         whole = whole && cells.kind[i] == Cell::film;
-                        sum += cells.above[i];
+                        sum += cells.above[i] / damping[column] + fog[column];
                     }
                 }
                 return sum / (2 * kBlock);

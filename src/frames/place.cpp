@@ -178,6 +178,12 @@ double FrameFit::confidence() const {
     return std::clamp(trust(left_share, right_share) * trust(top_share, bottom_share) * within(u_std) * within(v_std), 0.0, 1.0);
 }
 
+double FrameFit::quality() const {
+    constexpr double kSeen = 0.2, kOneOnly = 0.7;  // Chosen
+    const auto met = [](double a, double b) { return std::min(a, b) > kSeen ? 1 : kOneOnly; };
+    return confidence() * met(top_share, bottom_share) * met(left_share, right_share);
+}
+
 std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options,
                                   const FormatPrior& prior) {
     StripFit fit;

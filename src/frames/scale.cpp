@@ -22,8 +22,11 @@ double evidence_at_scale(const Overview& overview, const SheetLight& light, cons
         follow_film_edges(overview, light, place);
         StripCells cells = sample_strip(overview, light, place, place.pose);
         measure_base(cells);
+        // At a wrong scale nearly anything can be laid out with overlaps and wide gaps: a scale is judged by frames that follow evenly.
+        std::vector<Gauge> gauges = gauges_for(family, options);
+        for (Gauge& gauge : gauges) gauge.most_overlap = 0;
         const double band = kFirstBandShare * picture_height_of(family);
-        const FormatChoice choice = choose_format(cells, place, {place.axis_v, 0, -band, band}, kDirtyShare, gauges_for(family, options), usual_formats());
+        const FormatChoice choice = choose_format(cells, place, {place.axis_v, 0, -band, band}, kDirtyShare, gauges, usual_formats());
         if (choice.chain.slots.empty()) continue;
         const TopLine top = find_top(cells, place, choice.chain, kDirtyShare, choice.gauge);
         best = std::max(best, choice.chain.score + top.evidence);
@@ -37,16 +40,16 @@ struct Guess {
     double evidence = 0;
 };
 
-/// Mean confidence of the frames that a whole fit at this scale gives.
-double confidence_at(const Guess& guess, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces, const cv::Mat& shades, int step,
-                     const FindOptions& options) {
+/// Mean quality of the frames that a whole fit at this scale gives.
+double quality_at(const Guess& guess, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces, const cv::Mat& shades, int step,
+                  const FindOptions& options) {
     double sum = 0;
     std::size_t n = 0;
     for (const StripPlace& place : place_strips(pieces, shades, step, guess.scale, options)) {
         if (place.family != guess.family) continue;
         const auto fit = fit_strip(overview, light, place, options, usual_formats());
         if (!fit) continue;
-        for (const FrameFit& f : fit->frames) sum += f.confidence();
+        for (const FrameFit& f : fit->frames) sum += f.quality();
         n += fit->frames.size();
     }
     return n > 0 ? sum / static_cast<double>(n) : 0;
@@ -67,9 +70,9 @@ std::optional<double> best_of(std::vector<Guess> guesses, const Overview& overvi
         int tried = 0;
         for (const Guess& guess : guesses) {
             if (guess.family != family || guess.evidence <= 0 || ++tried > kLikeliest) continue;
-            const double confidence = confidence_at(guess, overview, light, pieces, shades, step, options);
-            if (confidence <= best) continue;
-            best = confidence;
+            const double quality = quality_at(guess, overview, light, pieces, shades, step, options);
+            if (quality <= best) continue;
+            best = quality;
             scale = guess.scale;
         }
     }

@@ -202,7 +202,8 @@ void add_place(StripPlace place, const Piece& piece, const cv::Mat& shades, int 
     const std::size_t before = out.size();
     for (const FilmFamily family : families_for(options)) add_lanes(place, mm, family, out);
     if (out.size() == before) return;
-    for (const Piece& rest : beside_place(place, piece, step)) add_place(fit_place(rest, place.pose.angle(), step, place.pose.px_per_mm()), rest, shades, step, options, out);
+    for (const Piece& rest : beside_place(place, piece, step))
+        add_place(fit_place(rest, place.pose.angle(), step, place.pose.px_per_mm()), rest, shades, step, options, out);
 }
 
 }  // namespace
@@ -226,7 +227,10 @@ bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm) {
             const double width = film_width_of(family), height = picture_height_of(family);
             return std::min(w, h) >= height - 1 && std::min(w, h) <= width - 1 && std::max(w, h) >= width + kWidthSlackMm;
         };
-        if (!plain(FilmFamily::perforated_35) && !plain(FilmFamily::roll)) continue;
+        // A small sheet of bare glass is as wide as roll film: it is no opening.
+        const bool enclosed = s[cv::CC_STAT_LEFT] > 0 && s[cv::CC_STAT_TOP] > 0 && s[cv::CC_STAT_LEFT] + s[cv::CC_STAT_WIDTH] < shades.cols &&
+                              s[cv::CC_STAT_TOP] + s[cv::CC_STAT_HEIGHT] < shades.rows;
+        if (!plain(FilmFamily::perforated_35) && !(plain(FilmFamily::roll) && enclosed)) continue;
         const bool lying = w >= h;
         const int from = lying ? s[cv::CC_STAT_LEFT] : s[cv::CC_STAT_TOP], length = std::max(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
         const int near = lying ? s[cv::CC_STAT_TOP] : s[cv::CC_STAT_LEFT], across = std::min(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);

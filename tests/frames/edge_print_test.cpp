@@ -4,7 +4,7 @@
 // encoder of ISO/IEC 15417. That frame numbers stand upright when the picture does: common practice, no source.
 #include "basefog/frames/find_frames.h"
 #include "basefog/frames/read_edge_print.h"
-#include "support/synthetic_film.h"
+#include "synthetic_overview.h"
 
 #include <zint.h>
 #include <catch2/catch.hpp>
@@ -88,20 +88,6 @@ synthetic::SheetSpec numbered_sheet(Way way, int first) {
     spec.dpi = 300;
     spec.strips = {strip};
     return spec;
-}
-
-Overview overview_of(const synthetic::Sheet& sheet, double dpi) {
-    Overview overview;
-    overview.pixels = Image<LinearRgbi>(sheet.light.cols, sheet.light.rows);
-    for (int y = 0; y < sheet.light.rows; ++y)
-        for (int x = 0; x < sheet.light.cols; ++x) {
-            const auto& p = sheet.light.at<cv::Vec3f>(y, x);
-            overview.pixels(x, y) = {p[0], p[1], p[2], 0};
-        }
-    overview.scan_width = sheet.light.cols;
-    overview.scan_height = sheet.light.rows;
-    overview.scan_resolution = PixelsPerMm(dpi / 25.4);
-    return overview;
 }
 
 /// Draws a symbol by libzint along the upper edge, modules of `module_mm`.

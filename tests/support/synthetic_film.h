@@ -190,7 +190,7 @@ struct FrameTruth {
     double stops = 0;      ///< against the meter at box speed, rating included
     Corners corners_px{};  ///< what the gate let through; as it lies on the scan, read from the strip's left (upper) end
     FrameContent content = FrameContent::picture;
-    Corners on_film_px{};      ///< the same, but no further than the strip's ends
+    Corners on_film_px{};  ///< the same, but no further than the strip's ends
     /// Of a frame that the strip's end cuts where a holder covers that end: the same, but no further than the holder lets see.
     std::optional<Corners> in_opening_px{};
     double visible_share = 1;  ///< of the gate's area: on the film, within the scan, not hidden by the holder

@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Strips on which a plain rectangle of "denser than base" is not enough: light past the gate, gaps that closed or widened, strips that touch.
+// Truth is the generator's, which shares no formula with the finder.
+#include "basefog/frames/find_frames.h"
+
+#include "synthetic_overview.h"
+
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+
+using namespace basefog;
+
+namespace {
+
+constexpr double kDpi = 300;
+// A third of the worst corner: these are plain pictures but for the one difficulty.
+constexpr double kCornerMm = 0.12;
+
+synthetic::FrameSpec picture(std::uint64_t seed, double advance = 0) {
+    synthetic::FrameSpec frame{{seed % 2 == 0 ? synthetic::SceneKind::shapes : synthetic::SceneKind::texture, seed, 240}, 1};
+    frame.advance = advance;
+    return frame;
+}
+
+synthetic::StripSpec strip_of(std::vector<synthetic::FrameSpec> frames) {
+    synthetic::StripSpec strip;
+    strip.frames = std::move(frames);
+    strip.x = strip.y = 5;
+    return strip;
+}
+
+synthetic::SheetSpec sheet_of(std::vector<synthetic::StripSpec> strips) {
+    synthetic::SheetSpec spec;
+    spec.dpi = kDpi;
+    spec.width = spec.height = 0;
+    for (const synthetic::StripSpec& strip : strips) {
+        spec.width = std::max(spec.width, strip.x + synthetic::strip_length(strip) + 5);
+        spec.height = std::max(spec.height, strip.y + strip.film_width + 5);
+    }
+    spec.strips = std::move(strips);
+    return spec;
+}
+
+double worst_corner_mm(const FrameBox& found, const synthetic::FrameTruth& truth) {
+    double worst = 0;
+    for (std::size_t i = 0; i < 4; ++i)
+        worst = std::max(worst, std::hypot(found.corners[i].x - truth.corners_px[i][0], found.corners[i].y - truth.corners_px[i][1]) * 25.4 / kDpi);
+    return worst;
+}
+
+/// Every picture of the sheet is found at its place, and nothing else is called one.
+void check_pictures(const synthetic::SheetSpec& spec) {
+    const synthetic::Sheet sheet = synthetic::draw_sheet(spec);
+    const SheetLayout layout = find_frames(overview_of(sheet, kDpi), {}).value();
+    REQUIRE(layout.strips.size() == sheet.strips.size());
+    for (std::size_t s = 0; s < sheet.strips.size(); ++s) {
+        std::vector<FrameBox> found;
+        for (const FrameBox& f : layout.strips[s].frames)
+            if (f.kind == FrameKind::picture) found.push_back(f);
+        std::vector<synthetic::FrameTruth> wanted;
+        for (const synthetic::FrameTruth& t : sheet.strips[s].frames)
+            if (t.content == synthetic::FrameContent::picture) wanted.push_back(t);
+        REQUIRE(found.size() == wanted.size());
+        for (std::size_t f = 0; f < found.size(); ++f) CHECK(worst_corner_mm(found[f], wanted[f]) < kCornerMm);
+    }
+}
+
+}  // namespace
+
+TEST_CASE("a band of light across a gap hides neither of its edges") {
+    synthetic::StripSpec strip = strip_of({picture(1), picture(2), picture(3)});
+    synthetic::Leak leak;
+    leak.s = strip.lead + 37;  // the first gap's middle
+    leak.half_s = 2.5;
+    leak.log_h = 0.3;
+    strip.leaks = {leak};
+    check_pictures(sheet_of({strip}));
+}
+
+TEST_CASE("a band of light over clear film is no picture") {
+    synthetic::StripSpec strip = strip_of({picture(2), picture(4)});
+    strip.lead = 24;
+    synthetic::Leak leak;
+    leak.s = 10;
+    leak.half_s = 3;
+    strip.leaks = {leak};
+    check_pictures(sheet_of({strip}));
+}
+
+TEST_CASE("a picture half under a fogged leader keeps its place") {
+    synthetic::StripSpec strip = strip_of({picture(2), picture(4), picture(6)});
+    strip.fogged_leader = {strip.lead + 12, 1.5, 1.2};
+    check_pictures(sheet_of({strip}));
+}
+
+TEST_CASE("one gap may be wider than the others by any part of a frame") {
+    const double wider = GENERATE(5.0, 12.0, 20.0);
+    check_pictures(sheet_of({strip_of({picture(1), picture(2), picture(3, wider), picture(4)})}));
+}
+
+TEST_CASE("pictures that meet without a gap are parted where they meet") {
+    check_pictures(sheet_of({strip_of({picture(1), picture(2, -2), picture(3), picture(4)})}));
+}
+
+TEST_CASE("a picture that is one frame is not parted into two of half the size by a line in it") {
+    const std::uint64_t seed = GENERATE(2, 8, 12);
+    check_pictures(sheet_of({strip_of({picture(seed), picture(seed + 2)})}));
+}
+
+TEST_CASE("a short strip that touches a long one is a strip, and each ends where it ends") {
+    synthetic::StripSpec first = strip_of({picture(1), picture(2), picture(3), picture(4)}), second = strip_of({picture(5), picture(6), picture(7)}),
+                         third = strip_of({picture(8)});
+    second.y = first.y + first.film_width + 0.02;
+    third.y = second.y + second.film_width + 0.02;
+    for (synthetic::StripSpec* strip : {&first, &second, &third}) strip->marks = synthetic::EdgeMarks::none;
+    check_pictures(sheet_of({first, second, third}));
+}
+
+TEST_CASE("a picture's place does not follow a bar that its camera's other pictures contradict") {
+    synthetic::StripSpec strip = strip_of({picture(1), picture(2), picture(3), picture(4), picture(5)});
+    strip.gap_jitter = 0.03;
+    strip.frames[2].dark_edges.push_back({0, 1.2, 0, 1e-3});
+    check_pictures(sheet_of({strip}));
+}
