@@ -21,7 +21,7 @@ inline constexpr double kAssumedBaseNoise = 0.01;
 inline constexpr double kTellable = 2.0;
 /// Below base by this many sigma, light has faded to black. Chosen: noise about the base then moves light softly within the fade, instead of cutting
 /// it to black at every other grain.
-inline constexpr double kBlackBelow = 3.0;
+inline constexpr double kBlackBelow = 1.5;
 /// Chosen: the strongest layer's light, in units of the least light that all three layers tell from base, where colour begins and where
 /// it is fully trusted. Below the first a neutral would take the colour of whichever layer gives out last. (inverter_test: shadows)
 inline constexpr double kColourBegins = 1.0;
@@ -58,7 +58,7 @@ inline constexpr double kPictureLike = 5;
 /// Nearer to 1 keeps more colours exact and crowds the rest. Safe range 0.7 to 0.95. (gamut_test)
 inline constexpr double kGamutKnee = 0.85;
 /// Chosen: nodes of a layer's table, uniform in the square root of density; accuracy measured in docs/stages/invert.md. (inverter_test: tables)
-inline constexpr int kLayerNodes = 12288;
+inline constexpr int kLayerNodes = 20480;
 /// Chosen: nodes of an encoding table, uniform in the square root of light. (profile_test)
 inline constexpr int kEncodeNodes = 4096;
 

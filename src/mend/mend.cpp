@@ -161,15 +161,15 @@ Mending mend_by_infrared(View<LinearRgbi> pixels, PxRect rect, const MendFacts& 
     return m;
 }
 
-/// Without infrared: the map's dust and scratches, a little wider, are filled.
-Mending mend_by_map(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, const MendFacts& facts) {
+/// Without infrared: the map's dust and scratches, a little wider, are filled; if asked, its small spots of residue too.
+Mending mend_by_map(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, const MendFacts& facts, bool likely_too) {
     cv::Mat hole = cv::Mat::zeros(static_cast<int>(pixels.height()), static_cast<int>(pixels.width()), CV_8U);
     for (int y = 0; y < hole.rows; ++y) {
         for (int x = 0; x < hole.cols; ++x) {
             const std::int64_t mx = (rect.x0 + x) / map.factor, my = (rect.y0 + y) / map.factor;
             if (mx < 0 || my < 0 || mx >= map.defects.width() || my >= map.defects.height()) continue;
             const Defect d = map.defects(mx, my);
-            if (d == Defect::dust || d == Defect::scratch) hole.at<uchar>(y, x) = 255;
+            if (d == Defect::dust || d == Defect::scratch || (likely_too && d == Defect::residue)) hole.at<uchar>(y, x) = 255;
         }
     }
     const int reach = 2 * map.factor + 1;
@@ -190,7 +190,7 @@ Mending mend(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, const M
     constexpr std::int64_t kLeastSide = 16;  // less holds no surroundings to fill from
     if (options.mode == MendMode::off || pixels.width() < kLeastSide || pixels.height() < kLeastSide) return {};
     if (facts.infrared && !facts.silver) return mend_by_infrared(pixels, rect, facts);
-    return mend_by_map(pixels, rect, map, facts);
+    return mend_by_map(pixels, rect, map, facts, options.mode == MendMode::all);
 }
 
 }  // namespace basefog

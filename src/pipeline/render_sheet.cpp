@@ -240,7 +240,7 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
             return Failure(std::move(written.error()));
     }
     Made made;
-    made.mending = mend(task.crop.pixels.view(), task.crop.rect, {sheet.defects.view(), {}, sheet.overview_factor}, mend_facts(sheet, strip), options.mend);
+    made.mending = mend(task.crop.pixels.view(), task.crop.rect, {sheet.defects.view(), sheet.overview_factor}, mend_facts(sheet, strip), options.mend);
     if (!made.mending.mask.empty()) {
         if (auto written =
                 write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));

@@ -37,7 +37,11 @@ std::string sqlite(const TemporaryFolder& folder, const std::string& file, const
 TEST_CASE("invented reports are valid by the published schema") {
     const TemporaryFolder folder;
     write_years(folder);
-    for (const auto& entry : fs::directory_iterator(folder.file("results"))) CHECK(schema_complaints((entry.path() / "report.json").string()).empty());
+    for (const auto& entry : fs::directory_iterator(folder.file("results"))) {
+        const std::string complaints = schema_complaints((entry.path() / "report.json").string());
+        INFO(complaints);
+        CHECK(complaints.empty());
+    }
 }
 
 TEST_CASE("results are added once, shown, compared, exported, and the stock sqlite3 finds the file whole") {

@@ -133,18 +133,28 @@ TEST_CASE("nothing is touched when mending is off, on silver, or where there is 
     CHECK(changed(bench.pixels, before) == 0);
 }
 
-TEST_CASE("without infrared what the map calls dust is filled, and residue is left alone") {
+TEST_CASE("without infrared what the map calls dust is filled, and residue only where all is asked for and it is small") {
     Bench bench;
     bench.facts.infrared.reset();
     Image<Defect> map(200, 200, Defect::none);
     for (std::int64_t y = 74; y < 87; ++y)
         for (std::int64_t x = 134; x < 147; ++x) map(x, y) = Defect::dust;
-    map(110, 60) = Defect::residue;
+    const auto residue = [&](std::int64_t x0, std::int64_t y0, std::int64_t side) {
+        for (std::int64_t y = y0; y < y0 + side; ++y)
+            for (std::int64_t x = x0; x < x0 + side; ++x) map(x, y) = Defect::residue;
+    };
+    residue(108, 58, 3);
+    residue(152, 60, 26);  // wider than can be filled
     const Image<LinearRgbi> before = bench.pixels.clone();
-    const Mending m = mend(bench.pixels.view(), bench.rect, {map.view(), {}, 1}, bench.facts, {});
+    const Mending m = mend(bench.pixels.view(), bench.rect, {map.view(), 1}, bench.facts, {});
     CHECK(m.places == 1);
+    CHECK(bench.pixels(9, 9).g == before(9, 9).g);
     CHECK(bench.pixels(10, 10).r == before(10, 10).r);
     CHECK(bench.pixels(40, 30).r == Approx(0.2).epsilon(0.06));
+    const Mending all = mend(bench.pixels.view(), bench.rect, {map.view(), 1}, bench.facts, {MendMode::all, false});
+    CHECK(all.places == 2);
+    CHECK(bench.pixels(9, 9).g != before(9, 9).g);
+    CHECK(bench.pixels(65, 23).g == before(65, 23).g);
 }
 
 TEST_CASE("hostile pixels are survived") {

@@ -83,7 +83,7 @@ std::vector<MendedFrame> mended_pair(const synthetic::SheetSpec& spec, MendMode 
             Image<LinearRgbi> pixels = cut(m.sheet.light, f.rect);
             f.clean = densities(cut(clean.light, f.rect), f.rect, m.density.light);
             f.dirty = densities(pixels, f.rect, m.density.light);
-            const Mending mending = mend(pixels.view(), f.rect, {m.residue.defects.view(), {}, m.overview.factor}, facts_of(m, s), {mode, false});
+            const Mending mending = mend(pixels.view(), f.rect, {m.residue.defects.view(), m.overview.factor}, facts_of(m, s), {mode, false});
             f.mended = densities(pixels, f.rect, m.density.light);
             const cv::Rect r(static_cast<int>(f.rect.x0), static_cast<int>(f.rect.y0), static_cast<int>(f.rect.width()), static_cast<int>(f.rect.height()));
             f.defect = dirt(r).clone();

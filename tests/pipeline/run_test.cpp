@@ -183,7 +183,7 @@ TEST_CASE("a run's settings file gives the same pictures again, to the byte") {
     // And the choices did something: without them every positive differs.
     REQUIRE(run(options_for(folder.file("plain")), silent_observer()));
     for (const auto& [name, content] : files_in(folder.path() / "plain"))
-        if (name.starts_with("positives/")) CHECK((a.at(name) != content));
+        if (name.starts_with("positives/") && !name.ends_with(".png")) CHECK((a.at(name) != content));
 }
 
 TEST_CASE("choices reach their frames: the nearer holds, and the record says what was used") {

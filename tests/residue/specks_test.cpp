@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "residue/measured_sheet.h"
 
+#include <array>
 #include <cmath>
 
 using namespace basefog;
@@ -93,7 +94,7 @@ TEST_CASE("specks on a smeared strip, far more than dust elsewhere on the sheet,
     CHECK(std::count(words.begin(), words.end(), "specks") == 1);
 }
 
-TEST_CASE("a thin dark line along the travel is a scratch on clean film, a streak where backing is left") {
+TEST_CASE("a thin dark line along the travel is a scratch on clean film, a soft one a streak where backing is left") {
     for (const bool smeared : {false, true}) {
         Sheet sheet = dusty_sheet(6, true);
         for (Strip& s : sheet.strips) s.dust = 0;
@@ -104,9 +105,13 @@ TEST_CASE("a thin dark line along the travel is a scratch on clean film, a strea
         Drawn drawn = draw(sheet);
         const auto row = static_cast<std::int64_t>((9 + 13) * sheet.px_per_mm);
         for (std::int64_t x = 400; x < 700; ++x) {
-            LinearRgbi& p = drawn.overview.pixels(x, row);
-            p = {p.r * 0.4F, p.g * 0.4F, p.b * 0.4F, p.ir * 0.4F};
-            drawn.carbon(x, row) += 0.4F;
+            // A scratch has hard sides; what a wiper drags along has not.
+            for (std::int64_t off = smeared ? -2 : 0; off <= (smeared ? 2 : 0); ++off) {
+                const float share = std::array<float, 3>{0.4F, 0.6F, 0.85F}[static_cast<std::size_t>(std::abs(off))];
+                LinearRgbi& p = drawn.overview.pixels(x, row + off);
+                p = {p.r * share, p.g * share, p.b * share, p.ir * share};
+                drawn.carbon(x, row + off) += -std::log10(share);
+            }
         }
         const MeasuredSheet m = measure(std::move(drawn));
         std::int64_t scratch = 0, streak = 0;

@@ -137,7 +137,7 @@ TEST_CASE("paths that lead out of the folder are refused") {
     std::filesystem::remove(folder.path().parent_path() / "basefog-review-outside.jpg");
 }
 
-TEST_CASE("the page opened last may save; the one before it is told") {
+TEST_CASE("the page opened last may save, and the one before it is told") {
     const TemporaryFolder folder;
     write_results(folder);
     const Served served(folder);

@@ -101,6 +101,10 @@ Json strip_json(const std::string& roll, int index, const Drawn& d, bool streake
                         {"cut_off", false},
                         {"positive", nullptr},
                         {"proof", nullptr},
+                        {"linear", nullptr},
+                        {"density", nullptr},
+                        {"print", nullptr},
+                        {"mended", {{"mask", nullptr}, {"unmended", nullptr}, {"divided_percent", 0.0}, {"filled_percent", 0.0}}},
                         {"residue_area_percent", d.residue_percent},
                         {"exposure_offset_stops", 1.0},
                         {"exposure", nullptr},
@@ -169,7 +173,7 @@ Json roll_json(const std::string& name, const Stock& stock, const Session& sessi
     json["mask_srgb"] = {230, 190, 140};
     json["wedges"] = Json::array();
     const char* grade = d.residue_percent <= 0 ? "clean" : d.residue_percent <= 2 ? "trace" : d.residue_percent <= 12 ? "partial" : "heavy";
-    json["residue"] = {{"worst_grade", grade}, {"area_percent", d.residue_percent}};
+    json["residue"] = {{"worst_grade", grade}, {"area_percent", d.residue_percent}, {"rewash_frames", Json::array()}, {"place", nullptr}};
     json["base_density"] = d.base;
     json["base_spot_noise"] = {0.01, 0.01, 0.01};
     json["silver_image"] = false;
@@ -177,6 +181,11 @@ Json roll_json(const std::string& name, const Stock& stock, const Session& sessi
     json["film"] = film_json(d);
     json["grain"] = Json::array();
     json["contact_sheet"] = nullptr;
+    json["print"] = {{"balance", {{"by", "roll"}, {"patch", nullptr}, {"frame_number", nullptr}, {"stops", nullptr}}},
+                     {"exposure_stops", 0.0},
+                     {"contrast", 1.0},
+                     {"black_point_stops", -7.0},
+                     {"saturation", 1.0}};
     json["frames"] = Json::array();
     return json;
 }
@@ -243,9 +252,14 @@ Json session_json(const Session& session, const LitreTruth& litre) {
 }
 
 Json empty_report(const Session& session) {
-    Json report = {
-        {"program", "basefog"},    {"version", "0.1.0"},       {"report_format", 1}, {"command", "measure"}, {"finished", day(session.day + 2) + "T18:00:00Z"},
-        {"ledger", "ledger.toml"}, {"settings", Json::array()}};
+    Json report = {{"program", "basefog"},
+                   {"version", "0.1.0"},
+                   {"report_format", 1},
+                   {"command", "measure"},
+                   {"finished", day(session.day + 2) + "T18:00:00Z"},
+                   {"ledger", "ledger.toml"},
+                   {"settings", Json::array()},
+                   {"settings_file", nullptr}};
     report["summary"] = {{"scans", session.rolls},
                          {"failed_scans", 0},
                          {"strips", session.rolls * kStripsOfRoll},

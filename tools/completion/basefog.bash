@@ -37,6 +37,7 @@ _basefog_option_value() {
             COMPREPLY=("${spaces[@]}" "${COMPREPLY[@]}")
             ;;
         --compression) _basefog_words 'none lzw deflate zstd' "$word" ;;
+        --mend) _basefog_words 'off safe all' "$word" ;;
         --format) _basefog_words 'auto 36x24 18x24 24x65 6x4.5 6x6 6x7' "$word" ;;
         --fail-on) _basefog_words 'none caution serious' "$word" ;;
         --memory) _basefog_words '512M 768M 1G 2G 4G' "$word" ;;
@@ -67,7 +68,7 @@ _basefog() {
 
     local shared='--ledger --output --layout --history --encoding --dpi --format --close-up --light-frame --dark-frame --infrared --no-infrared --threads --memory --max-pixels
         --replace --fail-on --quiet --verbose --help'
-    local pictures='--output-profile --icc-version --compression --linear --density --settings --balance --exposure --contrast --black-point --saturation'
+    local pictures='--output-profile --icc-version --compression --linear --density --settings --balance --exposure --contrast --black-point --saturation --mend --keep-unmended'
     case $verb in
         '') _basefog_words 'invert measure ledger history review version --help --version' "$word" ;;
         invert | measure)

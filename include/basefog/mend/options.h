@@ -6,7 +6,7 @@ namespace basefog {
 enum class MendMode {
     off,   ///< nothing is mended
     safe,  ///< what infrared tells; without it, only specks and fibres told at high confidence
-    all,   ///< also what is only likely without infrared, and neutral residue inside pictures
+    all,   ///< without infrared also specks that may be dust or backing, as far as they are small enough to fill
 };
 
 struct MendOptions {

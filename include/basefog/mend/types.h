@@ -34,10 +34,8 @@ struct MendFacts {
 /// The residue stage's map; an overview pixel covers `factor` x `factor` pixels of the scan.
 struct DefectMap {
     View<const Defect> defects;
-    View<const std::uint8_t> neutral_density;  ///< residue told without infrared, in kNeutralStep; may be empty
     int factor = 1;
 };
-inline constexpr double kNeutralStep = 0.005;
 
 struct Mending {
     Image<Mended> mask;  ///< the crop's size; empty where nothing was mended
