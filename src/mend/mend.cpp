@@ -172,6 +172,7 @@ Mending mend_by_map(View<LinearRgbi> pixels, PxRect rect, const DefectMap& map, 
             if (d == Defect::dust || d == Defect::scratch || (likely_too && d == Defect::residue)) hole.at<uchar>(y, x) = 255;
         }
     }
+    if (cv::countNonZero(hole) == 0) return {};
     const int reach = 2 * map.factor + 1;
     cv::dilate(hole, hole, cv::Mat::ones(reach, reach, CV_8U));
     const std::int64_t beyond = spare_wide(hole, facts.scale.value(), true);

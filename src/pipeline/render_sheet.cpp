@@ -249,7 +249,10 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
         made.mending.mask = {};
     }
     const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
+    if (auto written = write_finishing_files(task, sheet, frame, base, inverter, shadows, options, output, metadata); !written)
+        return Failure(std::move(written.error()));
     const Image<EncodedRgb16> positive = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
+    task.crop = {};  // the largest part of a frame's memory; what follows needs the positive only
     if (auto written = write_positive_tiff(output.absolute(frame.positive), positive.view(), profile.icc_bytes(), options.invert.compression,
                                            sheet.record.scale, metadata);
         !written)
@@ -258,8 +261,6 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
     if (!proof) return Failure(std::move(proof.error()));
     if (auto written = write_proof_jpeg(output.absolute(frame.proof), proof->view(), options.invert.proof_quality, metadata, options.invert.icc_version);
         !written)
-        return Failure(std::move(written.error()));
-    if (auto written = write_finishing_files(task, sheet, frame, base, inverter, shadows, options, output, metadata); !written)
         return Failure(std::move(written.error()));
     made.thumbnail = reduce_srgb(proof->view(), kThumbnailLongSide);
     auto bytes = jpeg_bytes(made.thumbnail.view(), kThumbnailQuality);
