@@ -65,9 +65,9 @@ std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& o
     std::vector<std::pair<std::string, std::string>> settings;
     if (options.ledger) settings.emplace_back("ledger", options.ledger->path);
     if (!options.layout_path.empty()) settings.emplace_back("layout", options.layout_path);
-    if (options.find.close_up) settings.emplace_back("close_up", "yes");
-    if (!options.scan.light_frame_path.empty()) settings.emplace_back("light_frame", options.scan.light_frame_path);
-    if (!options.scan.dark_frame_path.empty()) settings.emplace_back("dark_frame", options.scan.dark_frame_path);
+    if (options.find.close_up) settings.emplace_back("close-up", "true");
+    if (!options.scan.light_frame_path.empty()) settings.emplace_back("light-frame", options.scan.light_frame_path);
+    if (!options.scan.dark_frame_path.empty()) settings.emplace_back("dark-frame", options.scan.dark_frame_path);
     if (!options.history_path.empty()) settings.emplace_back("history", options.history_path);
     if (options.scan.encoding) settings.emplace_back("encoding", encoding_option(*options.scan.encoding));
     if (options.find.format != FrameFormat::automatic) settings.emplace_back("format", std::string(name_of(options.find.format)));
