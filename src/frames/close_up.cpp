@@ -297,28 +297,47 @@ std::optional<cv::Point2d> meet(const Edge& a, const Edge& b) {
 
 PointPx to_scan(cv::Point2d p, int factor) { return {(p.x + 0.5) * factor, (p.y + 0.5) * factor}; }
 
-/// The film about the frame: on to the picture's borders along it, its own width across.
-Quad film_about(const Quad& frame, const FormatSize& size, const Overview& overview) {
-    const PointPx middle = centre(frame), along = (frame[1] + frame[2] - frame[0] - frame[3]) * 0.5, across = (frame[3] + frame[2] - frame[0] - frame[1]) * 0.5;
-    const double half = 0.5 * (size.film_width / size.across);
-    const auto width = static_cast<double>(overview.scan_width), height = static_cast<double>(overview.scan_height);
-    // As far along as a corner stays on the scan.
-    const auto reach = [&](double sign) {
-        double t = 0.5;
-        for (int i = 0; i < 400; ++i) {
-            const PointPx p = middle + along * (sign * (t + 0.01));
-            if (p.x < 0 || p.y < 0 || p.x > width || p.y > height) break;
-            t += 0.01;
+/// How far the clear film about the picture goes on beyond one of its sides, mm: outwards from its edge, until most of what lies along it is no clear film
+/// any more, but the next picture, a holder or bare light. Perforations take less than half of any line. `out` leads from the frame's middle to the
+/// side's, which lies `half` mm off; `side` is the side itself.
+double clear_beyond(const cv::Mat& density, int factor, PointPx middle, PointPx out, PointPx side, double half, double most) {
+    constexpr double kBegin = 0.4, kStep = 0.1, kChange = 0.15, kInside = 0.2;  // mm, mm, density, mm. Chosen: fog and edge marks change less
+    constexpr int kPlaces = 60;
+    const auto level = [&](double mm) -> std::optional<double> {
+        std::vector<double> values;
+        for (int i = 0; i < kPlaces; ++i) {
+            const PointPx p = middle + side * ((i + 0.5) / kPlaces - 0.5) + out * (1 + mm / half);
+            const double x = p.x / factor - 0.5, y = p.y / factor - 0.5;
+            if (x >= 0 && y >= 0 && x <= density.cols - 1 && y <= density.rows - 1) values.push_back(sample(density, {x, y}));
         }
-        return sign * t;
+        if (values.size() < kPlaces / 2) return std::nullopt;
+        std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
+        return values[values.size() / 2];
     };
-    const double from = reach(-1), to = reach(1);
+    const auto rebate = level(kBegin);
+    if (!rebate) return kBegin;
+    for (double at = kBegin + kStep; at < most; at += kStep) {
+        const auto here = level(at);
+        if (!here || std::abs(*here - *rebate) >= kChange) return std::max(at - kInside, 0.0);
+    }
+    return most;
+}
+
+/// The clear film about the frame, as far as it is in view.
+Quad film_about(const cv::Mat& density, const Quad& frame, const FormatSize& size, const Overview& overview) {
+    const PointPx middle = centre(frame), along = (frame[1] + frame[2] - frame[0] - frame[3]) * 0.5, across = (frame[3] + frame[2] - frame[0] - frame[1]) * 0.5;
+    const double half_along = 0.5 * size.along.value(), half_across = 0.5 * size.across.value(), rebate = 0.5 * (size.film_width - size.across).value();
+    const auto beyond = [&](PointPx out, PointPx side, double half, double most) {
+        return 0.5 + 0.5 * clear_beyond(density, overview.factor, middle, out * 0.5, side, half, most) / half;
+    };
+    const double before = beyond(along * -1, across, half_along, size.along.value()), after = beyond(along, across, half_along, size.along.value());
+    const double above = beyond(across * -1, along, half_across, rebate), below = beyond(across, along, half_across, rebate);
     const auto at = [&](double u, double v) {
         PointPx p = middle + along * u + across * v;
-        p.x = std::clamp(p.x, 0.0, width), p.y = std::clamp(p.y, 0.0, height);
+        p.x = std::clamp(p.x, 0.0, static_cast<double>(overview.scan_width)), p.y = std::clamp(p.y, 0.0, static_cast<double>(overview.scan_height));
         return p;
     };
-    return {at(from, -half), at(to, -half), at(to, half), at(from, half)};
+    return {at(-before, -above), at(after, -above), at(after, below), at(-before, below)};
 }
 
 }  // namespace
@@ -373,7 +392,7 @@ SheetLayout find_close_up(const Overview& overview, const FindOptions& options) 
     const double proportions = std::log(along / across / (size.along / size.across)) / kAspectStd;
     frame.confidence = std::clamp(seen * std::exp(-0.125 * proportions * proportions), 0.0, 0.99);
     frame.edge_std = Millimetres(worst * overview.factor / layout.scale.value());
-    strip.corners = film_about(frame.corners, size, overview);
+    strip.corners = film_about(density, frame.corners, size, overview);
     const PointPx direction = frame.corners[1] - frame.corners[0];
     strip.angle_deg = std::atan2(direction.y, direction.x) * 180 / CV_PI - (best.upright ? 90 : 0);
     strip.confidence = frame.confidence;

@@ -93,6 +93,10 @@ TEST_CASE("a close-up with perforations in view, standing, and half a frame") {
     REQUIRE(found);
     REQUIRE(found->strips.size() == 1);
     CHECK(worst_mm(found->strips[0].frames[0].corners, wide.truth, wide.px_per_mm) < 0.1);
+    // What is called its film ends before the neighbours' pictures, and holds most of the gaps.
+    const double film = distance(found->strips[0].corners[0], found->strips[0].corners[1]) / wide.px_per_mm;
+    CHECK(film < 36 + 2 * 2.0);
+    CHECK(film > 36 + 2 * 1.2);
 
     std::swap(plan.width_mm, plan.height_mm);
     plan.strips[0].vertical = true;
