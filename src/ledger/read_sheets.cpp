@@ -103,23 +103,28 @@ std::string read_encoding(Fields& fields) {
     return {};
 }
 
-void read_sheets(Fields& root, Draft& draft, Problems& problems) {
-    const toml::node* node = root.any("sheet");
+void each_table(Fields& root, const std::string& key, const std::string& right, Problems& problems,
+                const std::function<void(const toml::table& table, std::size_t number)>& read) {
+    const toml::node* node = root.any(key);
     if (!node) return;
-    const std::string right = "write [[sheet]], in double brackets, above each sheet's keys";
     if (!node->is_array()) {
-        problems.add(place_of(*node), fmt::format("\"sheet\" is {}, but must be a list of tables", type_in_words(*node)), right);
+        problems.add(place_of(*node), fmt::format("{} is {}, but must be a list of tables", in_quotes(key), type_in_words(*node)), right);
         return;
     }
     std::size_t number = 0;
     for (const toml::node& one : *node->as_array()) {
         ++number;
         if (one.is_table()) {
-            read_sheet(*one.as_table(), number, draft, problems);
+            read(*one.as_table(), number);
         } else {
-            problems.add(place_of(one), fmt::format("sheet {} is {}, but must be a table", number, type_in_words(one)), right);
+            problems.add(place_of(one), fmt::format("{} {} is {}, but must be a table", key, number, type_in_words(one)), right);
         }
     }
+}
+
+void read_sheets(Fields& root, Draft& draft, Problems& problems) {
+    each_table(root, "sheet", "write [[sheet]], in double brackets, above each sheet's keys", problems,
+               [&](const toml::table& table, std::size_t number) { read_sheet(table, number, draft, problems); });
 }
 
 }  // namespace basefog::ledger_room

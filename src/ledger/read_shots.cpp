@@ -152,22 +152,8 @@ void read_one(const toml::table& table, std::size_t number, Draft& draft, Proble
 }  // namespace
 
 void read_shots(Fields& root, Draft& draft, Problems& problems) {
-    const toml::node* node = root.any("shots");
-    if (!node) return;
-    const std::string right = "write [[shots]], in double brackets, above each roll's files";
-    if (!node->is_array()) {
-        problems.add(place_of(*node), fmt::format("\"shots\" is {}, but must be a list of tables", type_in_words(*node)), right);
-        return;
-    }
-    std::size_t number = 0;
-    for (const toml::node& one : *node->as_array()) {
-        ++number;
-        if (one.is_table()) {
-            read_one(*one.as_table(), number, draft, problems);
-        } else {
-            problems.add(place_of(one), fmt::format("shots {} is {}, but must be a table", number, type_in_words(one)), right);
-        }
-    }
+    each_table(root, "shots", "write [[shots]], in double brackets, above each roll's files", problems,
+               [&](const toml::table& table, std::size_t number) { read_one(table, number, draft, problems); });
 }
 
 }  // namespace basefog::ledger_room

@@ -4,6 +4,7 @@
 
 #include "ledger/fields.h"
 
+#include <functional>
 #include <string>
 
 namespace basefog::ledger_room {
@@ -12,5 +13,8 @@ namespace basefog::ledger_room {
 [[nodiscard]] std::string resolved(const std::string& ledger_path, const std::string& file);
 /// "linear", "srgb" or a gamma, as text for the same parser as the command line's; empty where not told.
 [[nodiscard]] std::string read_encoding(Fields& fields);
+/// Hands out the tables of a list in order, numbered from 1; notes what is no list and what is no table. `right`: how it is written.
+void each_table(Fields& root, const std::string& key, const std::string& right, Problems& problems,
+                const std::function<void(const toml::table& table, std::size_t number)>& read);
 
 }  // namespace basefog::ledger_room
