@@ -91,6 +91,7 @@ light = "daylight"
 session = "april-5"
 reel = 1
 note = "A colour chart first, then the harbour town and the dunes."
+frames = [ { number = 1, kind = "colour chart" } ]
 
 [roll.attic-1]
 stock = "t500-attic"
