@@ -44,8 +44,7 @@ cv::Mat smooth_densities(const FrameSamples& f) {
     for (int y = 0; y < height; ++y)
         for (int x = 0; x < width; ++x) {
             const DensityRgbi& d = f.above_base(x, y);
-            const bool usable = (f.usable.empty() || f.usable(x, y) != 0) && std::isfinite(d.r) && std::isfinite(d.g) && std::isfinite(d.b);
-            if (!usable) continue;
+            if (!is_usable(f, x, y)) continue;
             value.at<cv::Vec3f>(y, x) = {static_cast<float>(d.r), static_cast<float>(d.g), static_cast<float>(d.b)};
             weight.at<float>(y, x) = 1;
         }
@@ -189,7 +188,7 @@ std::optional<Triple> read_patch(const FrameSamples& f, const cv::Matx33d& to_fr
             const cv::Point2d p = map_point(back, static_cast<double>(x), static_cast<double>(y));
             if (std::abs(p.x - column) > kReadHalf || std::abs(p.y - row) > kReadHalf) continue;
             const DensityRgbi& d = f.above_base(x, y);
-            if ((!f.usable.empty() && f.usable(x, y) == 0) || !std::isfinite(d.r) || !std::isfinite(d.g) || !std::isfinite(d.b)) continue;
+            if (!is_usable(f, x, y)) continue;
             v[0].push_back(static_cast<double>(d.r)), v[1].push_back(static_cast<double>(d.g)), v[2].push_back(static_cast<double>(d.b));
         }
     if (v[0].size() < kLeastSpots) return std::nullopt;

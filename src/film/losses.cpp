@@ -32,12 +32,6 @@ double variance_at_base(const Measured<Density>& base, double noise) {
     return noise * noise + u * u;
 }
 
-bool usable(const FrameSamples& f, std::int64_t x, std::int64_t y) {
-    if (!f.usable.empty() && f.usable(x, y) == 0) return false;
-    const DensityRgbi& d = f.above_base(x, y);
-    return std::isfinite(d.r) && std::isfinite(d.g) && std::isfinite(d.b);
-}
-
 Triple density_at(const FrameSamples& f, std::int64_t x, std::int64_t y) {
     const DensityRgbi& d = f.above_base(x, y);
     return {static_cast<double>(d.r), static_cast<double>(d.g), static_cast<double>(d.b)};
@@ -49,7 +43,7 @@ public:
     template <class Signal>
     SignalMap(const FrameSamples& frame, Signal signal) : frame_(frame), signal_(frame.above_base.width(), frame.above_base.height()) {
         for (std::int64_t y = 0; y < signal_.height(); ++y)
-            for (std::int64_t x = 0; x < signal_.width(); ++x) signal_(x, y) = usable(frame, x, y) ? signal(density_at(frame, x, y)) : 0;
+            for (std::int64_t x = 0; x < signal_.width(); ++x) signal_(x, y) = is_usable(frame, x, y) ? signal(density_at(frame, x, y)) : 0;
     }
     [[nodiscard]] double at(std::int64_t x, std::int64_t y) const { return signal_(x, y); }
     struct Local {
@@ -62,7 +56,7 @@ public:
         double n = 0, squares = 0;
         for (std::int64_t v = std::max<std::int64_t>(0, y - kReach); v <= std::min(signal_.height() - 1, y + kReach); ++v)
             for (std::int64_t u = std::max<std::int64_t>(0, x - kReach); u <= std::min(signal_.width() - 1, x + kReach); ++u) {
-                if (!usable(frame_, u, v)) continue;
+                if (!is_usable(frame_, u, v)) continue;
                 const double s = signal_(u, v);
                 const Triple d = density_at(frame_, u, v);
                 for (std::size_t k = 0; k < 3; ++k) out.density[k] += d[k];
@@ -122,7 +116,7 @@ Spot LossMeter::strong_spot(const FrameSamples& frame, std::int64_t x, std::int6
     double n = 0;
     for (std::int64_t v = std::max<std::int64_t>(0, y - 1); v <= std::min(frame.above_base.height() - 1, y + 1); ++v)
         for (std::int64_t u = std::max<std::int64_t>(0, x - 1); u <= std::min(frame.above_base.width() - 1, x + 1); ++u) {
-            if (!usable(frame, u, v)) continue;
+            if (!is_usable(frame, u, v)) continue;
             const Triple at = density_at(frame, u, v);
             for (std::size_t c = 0; c < 3; ++c) sum[c] += at[c], squares[c] += at[c] * at[c];
             n += 1;
@@ -168,7 +162,7 @@ SpotExposures LossMeter::spots(const FrameSamples& frame) const {
     const SignalMap map(frame, [this](const Triple& d) { return signal(d); });
     for (std::int64_t y = 0; y < frame.above_base.height(); y += kThinning)
         for (std::int64_t x = 0; x < frame.above_base.width(); x += kThinning) {
-            if (!usable(frame, x, y)) continue;
+            if (!is_usable(frame, x, y)) continue;
             const double s = map.at(x, y);
             if (s >= kWeak) {
                 out.push_back(strong_spot(frame, x, y, s));

@@ -10,11 +10,11 @@ namespace {
 constexpr std::int64_t kLeastSpots = 400;
 constexpr double kLeastDensity = -0.5;  // below this a value is no film
 
-bool good(const FrameSamples& frame, std::int64_t x, std::int64_t y) {
-    if (!frame.usable.empty() && frame.usable(x, y) == 0) return false;
+/// Usable, and within what film can be.
+bool is_film(const FrameSamples& frame, std::int64_t x, std::int64_t y) {
     const DensityRgbi& d = frame.above_base(x, y);
-    return std::isfinite(d.r) && std::isfinite(d.g) && std::isfinite(d.b) && d.r > kLeastDensity && d.g > kLeastDensity && d.b > kLeastDensity &&
-           d.r < kMaxDensity && d.g < kMaxDensity && d.b < kMaxDensity;
+    return is_usable(frame, x, y) && d.r > kLeastDensity && d.g > kLeastDensity && d.b > kLeastDensity && d.r < kMaxDensity && d.g < kMaxDensity &&
+           d.b < kMaxDensity;
 }
 
 Picture reduce(const FrameSamples& frame, std::size_t index) {
@@ -31,7 +31,7 @@ Picture reduce(const FrameSamples& frame, std::size_t index) {
             int n = 0;
             for (int k = 0; k < 4; ++k) {
                 const std::int64_t sx = 2 * x + k % 2, sy = 2 * y + k / 2;
-                if (!good(frame, sx, sy)) continue;
+                if (!is_film(frame, sx, sy)) continue;
                 const DensityRgbi& d = frame.above_base(sx, sy);
                 sum[0] += static_cast<double>(d.r), sum[1] += static_cast<double>(d.g), sum[2] += static_cast<double>(d.b);
                 ++n;
@@ -46,6 +46,12 @@ Picture reduce(const FrameSamples& frame, std::size_t index) {
 }
 
 }  // namespace
+
+bool is_usable(const FrameSamples& frame, std::int64_t x, std::int64_t y) {
+    if (!frame.usable.empty() && frame.usable(x, y) == 0) return false;
+    const DensityRgbi& d = frame.above_base(x, y);
+    return std::isfinite(d.r) && std::isfinite(d.g) && std::isfinite(d.b);
+}
 
 std::vector<Picture> reduce_pictures(const RollSamples& roll, std::size_t index) {
     std::vector<Picture> pictures;

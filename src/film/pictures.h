@@ -12,6 +12,9 @@ namespace basefog::film {
 
 using Triple = std::array<double, 3>;
 
+/// A spot that neither residue, dust nor clipping spoils, and that holds a number in every colour.
+[[nodiscard]] bool is_usable(const FrameSamples& frame, std::int64_t x, std::int64_t y);
+
 /// A frame reduced by averaging 2 x 2 usable spots. `usable` is false where fewer than half of them were.
 struct Picture {
     std::size_t roll = 0;   ///< index among the rolls fitted together

@@ -42,11 +42,6 @@ double median_of(std::vector<double>& v) {
     return *middle;
 }
 
-bool good(const FrameSamples& f, std::int64_t x, std::int64_t y) {
-    const DensityRgbi& d = f.above_base(x, y);
-    return (f.usable.empty() || f.usable(x, y) != 0) && std::isfinite(d.r) && std::isfinite(d.g) && std::isfinite(d.b);
-}
-
 /// Median over a band's columns (or rows); noise from neighbours' differences of differences.
 Profile profile_of(const FrameSamples& f, bool along_x) {
     const std::int64_t length = along_x ? f.above_base.width() : f.above_base.height(), across = along_x ? f.above_base.height() : f.above_base.width();
@@ -56,7 +51,7 @@ Profile profile_of(const FrameSamples& f, bool along_x) {
         std::array<std::vector<double>, 3> v;
         for (std::int64_t j = from; j < to; ++j) {
             const std::int64_t x = along_x ? i : j, y = along_x ? j : i;
-            if (!good(f, x, y)) continue;
+            if (!is_usable(f, x, y)) continue;
             const DensityRgbi& d = f.above_base(x, y);
             v[0].push_back(static_cast<double>(d.r)), v[1].push_back(static_cast<double>(d.g)), v[2].push_back(static_cast<double>(d.b));
         }
@@ -223,7 +218,7 @@ std::optional<Triple> read_card(const FrameSamples& frame) {
     std::array<std::vector<double>, 3> v;
     for (auto y = static_cast<std::int64_t>(h * (0.5 - kMiddle)); static_cast<double>(y) < h * (0.5 + kMiddle); ++y)
         for (auto x = static_cast<std::int64_t>(w * (0.5 - kMiddle)); static_cast<double>(x) < w * (0.5 + kMiddle); ++x) {
-            if (!good(frame, x, y)) continue;
+            if (!is_usable(frame, x, y)) continue;
             const DensityRgbi& d = frame.above_base(x, y);
             v[0].push_back(static_cast<double>(d.r)), v[1].push_back(static_cast<double>(d.g)), v[2].push_back(static_cast<double>(d.b));
         }

@@ -2,6 +2,7 @@
 #include "close_up.h"
 
 #include "light.h"
+#include "robust.h"
 #include "say.h"
 
 #include <opencv2/imgproc.hpp>
@@ -11,6 +12,7 @@
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <utility>
 #include <vector>
 
 namespace basefog::frames {
@@ -74,22 +76,22 @@ std::vector<double> steps_down(const cv::Mat& density) {
     return out;
 }
 
-struct Line {
+struct EdgeLine {
     double at = 0, step = 0;
 };
 /// The strongest steps of one sign; `sign` 1: denser further down.
-std::vector<Line> candidates(const std::vector<double>& steps, double sign) {
-    std::vector<Line> out;
+std::vector<EdgeLine> candidates(const std::vector<double>& steps, double sign) {
+    std::vector<EdgeLine> out;
     for (std::size_t i = 1; i + 1 < steps.size(); ++i) {
         const double s = sign * steps[i];
         if (s >= kLeastStep && s >= sign * steps[i - 1] && s > sign * steps[i + 1]) out.push_back({static_cast<double>(i), s});
     }
-    std::sort(out.begin(), out.end(), [](const Line& a, const Line& b) { return a.step > b.step; });
+    std::sort(out.begin(), out.end(), [](const EdgeLine& a, const EdgeLine& b) { return a.step > b.step; });
     // Neighbouring peaks are one edge.
-    std::vector<Line> apart;
+    std::vector<EdgeLine> apart;
     const double least = static_cast<double>(steps.size()) / 120;
-    for (const Line& l : out)
-        if (std::none_of(apart.begin(), apart.end(), [&](const Line& k) { return std::abs(k.at - l.at) < least; })) apart.push_back(l);
+    for (const EdgeLine& l : out)
+        if (std::none_of(apart.begin(), apart.end(), [&](const EdgeLine& k) { return std::abs(k.at - l.at) < least; })) apart.push_back(l);
     if (apart.size() > kMostCandidates) apart.resize(kMostCandidates);
     return apart;
 }
@@ -116,17 +118,17 @@ std::vector<FrameFormat> formats_for(const FindOptions& options) {
 
 /// Two opposite sides.
 struct Span {
-    Line first, second;
+    EdgeLine first, second;
     [[nodiscard]] double length() const { return second.at - first.at; }
     [[nodiscard]] double step() const { return first.step + second.step; }
 };
 
 /// One side seen, the other `length` from it, not seen, and within the picture.
-std::vector<Span> with_one_unseen(const std::vector<Line>& firsts, const std::vector<Line>& seconds, double length, int most) {
+std::vector<Span> with_one_unseen(const std::vector<EdgeLine>& firsts, const std::vector<EdgeLine>& seconds, double length, int most) {
     std::vector<Span> out;
-    for (const Line& l : firsts)
+    for (const EdgeLine& l : firsts)
         if (l.at + length < most - 1) out.push_back({l, {l.at + length, 0.0}});
-    for (const Line& l : seconds)
+    for (const EdgeLine& l : seconds)
         if (l.at - length > 0) out.push_back({{l.at - length, 0.0}, l});
     return out;
 }
@@ -136,12 +138,12 @@ Choice choose(const cv::Mat& turned, const FindOptions& options, const Choice* b
     cv::Mat sideways;
     cv::transpose(turned, sideways);
     const std::vector<double> down = steps_down(turned), across = steps_down(sideways);
-    const std::vector<Line> tops = candidates(down, 1), bottoms = candidates(down, -1), lefts = candidates(across, 1), rights = candidates(across, -1);
+    const std::vector<EdgeLine> tops = candidates(down, 1), bottoms = candidates(down, -1), lefts = candidates(across, 1), rights = candidates(across, -1);
     Choice best;
-    const auto spans = [](const std::vector<Line>& firsts, const std::vector<Line>& seconds, double least) {
+    const auto spans = [](const std::vector<EdgeLine>& firsts, const std::vector<EdgeLine>& seconds, double least) {
         std::vector<Span> out;
-        for (const Line& a : firsts)
-            for (const Line& b : seconds)
+        for (const EdgeLine& a : firsts)
+            for (const EdgeLine& b : seconds)
                 if (b.at - a.at >= least) out.push_back({a, b});
         return out;
     };
@@ -311,8 +313,7 @@ double clear_beyond(const cv::Mat& density, int factor, PointPx middle, PointPx 
             if (x >= 0 && y >= 0 && x <= density.cols - 1 && y <= density.rows - 1) values.push_back(sample(density, {x, y}));
         }
         if (values.size() < kPlaces / 2) return std::nullopt;
-        std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
-        return values[values.size() / 2];
+        return median(std::move(values));
     };
     const auto rebate = level(kBegin);
     if (!rebate) return kBegin;
