@@ -3,6 +3,7 @@
 
 #include "mend/constants.h"
 #include "mend/fill.h"
+#include "mend/grain.h"
 #include "mend/infrared_density.h"
 
 #include <opencv2/imgproc.hpp>
@@ -17,14 +18,12 @@ using namespace mending;
 
 namespace {
 
-/// Bodies of what rises above the noise: pixels above the foot that hang together with one above the seed.
-cv::Mat bodies(const cv::Mat& smooth, float noise) {
-    const cv::Mat seed = smooth > std::max(kSeed, kSeedSigmas * noise);
-    const cv::Mat foot = smooth > std::max(kFoot, kFootSigmas * noise);
+/// Pixels above `foot` that hang together with one of `seed`.
+cv::Mat grown_from(const cv::Mat& seed, const cv::Mat& foot) {
     cv::Mat labels;
     const int n = cv::connectedComponents(foot, labels, 8, CV_32S);
     std::vector<uchar> kept(static_cast<std::size_t>(n), 0);
-    cv::Mat mask(smooth.size(), CV_8U);
+    cv::Mat mask(foot.size(), CV_8U);
     for (int y = 0; y < labels.rows; ++y)
         for (int x = 0; x < labels.cols; ++x)
             if (seed.at<uchar>(y, x)) kept[static_cast<std::size_t>(labels.at<int>(y, x))] = 255;
@@ -32,6 +31,23 @@ cv::Mat bodies(const cv::Mat& smooth, float noise) {
     for (int y = 0; y < labels.rows; ++y)
         for (int x = 0; x < labels.cols; ++x) mask.at<uchar>(y, x) = kept[static_cast<std::size_t>(labels.at<int>(y, x))];
     return mask;
+}
+
+/// Bodies of what rises above the noise, as far as a seed's blurred skirt goes: what reaches further is smooth, and judged as that.
+cv::Mat bodies(const cv::Mat& smooth, float noise, double px_per_mm) {
+    const cv::Mat seed = smooth > std::max(kSeed, kSeedSigmas * noise);
+    cv::Mat away;
+    cv::distanceTransform(~seed, away, cv::DIST_L2, 3);
+    const cv::Mat skirt = away <= std::max(kSkirtPx, kSkirtMm * px_per_mm);
+    return grown_from(seed, (smooth > std::max(kFoot, kFootSigmas * noise)) & skirt);
+}
+
+/// Backing spread smoothly, by its mean over spots.
+cv::Mat smears(const cv::Mat& density, float noise, double px_per_mm) {
+    cv::Mat spot;
+    const int side = std::max(3, static_cast<int>(std::lround(kSmearSpotMm * px_per_mm)) | 1);
+    cv::boxFilter(density, spot, CV_32F, cv::Size(side, side));
+    return grown_from(spot > kSmearSeed, spot > std::max(kSmear, kSmearSigmas * noise / static_cast<float>(side)));
 }
 
 /// How wrong a divided pixel may be: the defect's own share, and its slope times what registration leaves open.
@@ -45,32 +61,6 @@ cv::Mat division_error(const cv::Mat& density, const MendFacts& facts) {
     cv::dilate(slope, slope, cv::Mat::ones(3, 3, CV_8U));  // on a small speck's top the slope is nought, and what is known no better
     cv::magnitude(slope * slip, density * kGainError, error);
     return error;
-}
-
-/// How rough the film is about each pixel, grain and picture together: standard deviation of density about the mean of its neighbours,
-/// defects left out. What a division leaves wrong must hide in it.
-cv::Mat roughness(View<const LinearRgbi> pixels, const cv::Mat& mask, const LinearRgbi& flare, double px_per_mm) {
-    constexpr float kNoLight = 1e-7F;
-    cv::Mat log(mask.size(), CV_32F), mean, weight;
-    for (int y = 0; y < log.rows; ++y) {
-        const LinearRgbi* const row = pixels.row(y);
-        for (int x = 0; x < log.cols; ++x) {
-            const float light = row[x].g - flare.g;
-            log.at<float>(y, x) = light > kNoLight ? std::log10(light) : std::log10(kNoLight);
-        }
-    }
-    cv::boxFilter(log, mean, CV_32F, cv::Size(3, 3));
-    log -= mean;
-    cv::Mat near;
-    cv::dilate(mask, near, cv::Mat::ones(3, 3, CV_8U));
-    cv::Mat clear = near == 0;
-    clear.convertTo(weight, CV_32F, 1.0 / 255);
-    const int side = std::max(9, static_cast<int>(std::lround(kRoughnessMm * px_per_mm)) | 1);
-    cv::boxFilter(log.mul(log).mul(weight), log, CV_32F, cv::Size(side, side));
-    cv::boxFilter(weight, weight, CV_32F, cv::Size(side, side));
-    cv::Mat rough;
-    cv::sqrt(log / cv::max(weight, 1e-3), rough);
-    return rough;
 }
 
 /// Takes out of `hole` what is wider than can be filled, and if `whole` all that hangs together with it; returns how many pixels that
@@ -137,24 +127,21 @@ Mending mend_by_infrared(View<LinearRgbi> pixels, PxRect rect, const MendFacts& 
     cv::Mat smooth;
     cv::GaussianBlur(density, smooth, cv::Size(), kSmoothPx);
     const float noise = pixel_noise(smooth);
-    cv::Mat mask = bodies(smooth, noise);
+    cv::Mat mask = bodies(smooth, noise, px_per_mm);
     cv::dilate(mask, mask, cv::Mat::ones(3, 3, CV_8U));  // the blurred skirt
-    cv::Mat allowed = roughness(pixels, mask, facts.light.flare, px_per_mm);
+    cv::Mat allowed;
+    cv::sqrt(grain_about(fine_structure(pixels, &LinearRgbi::g, facts.light.flare.g), mask, px_per_mm), allowed);
     allowed = cv::min(cv::max(allowed, kLeastDivideError), kDivideError);
     cv::Mat hole = (smooth > kMostDivided) | (division_error(smooth, facts) > allowed);
     hole &= mask;
-    if (facts.residue_left) {
-        cv::Mat spot;
-        const int side = std::max(3, static_cast<int>(std::lround(kSmearSpotMm * px_per_mm)) | 1);
-        cv::boxFilter(density, spot, CV_32F, cv::Size(side, side));
-        mask |= spot > std::max(kSmear, kSmearSigmas * noise / static_cast<float>(side));
-    }
+    if (facts.residue_left) mask |= smears(density, noise, px_per_mm);
     const std::int64_t beyond = spare_wide(hole, px_per_mm, false);
     // Where density hardly changes from pixel to pixel its own noise is not passed on.
     smooth.copyTo(density, cv::abs(density - smooth) < 3 * noise);
     const cv::Mat divided = mask & ~hole & (density > 0);
     divide(pixels, divided, density, facts.light.flare);
     const int places = fill_holes(pixels, hole, mask, {facts.light.flare, px_per_mm});
+    quieten(pixels, {divided, density, mask}, facts.light.flare, px_per_mm);
     Mending m = record(divided, hole);
     m.places = places;
     m.beyond = beyond;

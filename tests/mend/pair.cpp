@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace mend_pair {
@@ -129,23 +130,51 @@ void Tally::add(const std::vector<MendedFrame>& frames) {
     }
 }
 
+namespace {
+
+template <class T>
+double median(std::vector<T> v) {
+    std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
+    return static_cast<double>(v[v.size() / 2]);
+}
+
+/// Median square, per channel, over a mask.
+std::array<double, 3> median_squares(const cv::Mat& fine, const cv::Mat& where) {
+    std::array<std::vector<float>, 3> squares;
+    for (int y = 0; y < fine.rows; ++y)
+        for (int x = 0; x < fine.cols; ++x)
+            for (int c = 0; c < 3; ++c)
+                if (where.at<uchar>(y, x)) squares[static_cast<std::size_t>(c)].push_back(fine.at<cv::Vec3f>(y, x)[c] * fine.at<cv::Vec3f>(y, x)[c]);
+    return {median(squares[0]), median(squares[1]), median(squares[2])};
+}
+
+}  // namespace
+
 void Grain::add(const std::vector<MendedFrame>& frames, Mended kind) {
+    constexpr int kMargin = 12, kRing = 15, kFewest = 30;
     for (const MendedFrame& f : frames) {
-        const auto rough = [](const cv::Mat& plane) {
-            cv::Mat mean;
-            cv::boxFilter(plane, mean, CV_32F, cv::Size(3, 3));
-            return cv::Mat(plane - mean);
-        };
-        const cv::Mat now = rough(f.mended), once = rough(f.clean);
-        for (int y = 12; y < f.mask.rows - 12; ++y)
-            for (int x = 12; x < f.mask.cols - 12; ++x) {
-                if (f.mask.at<uchar>(y, x) != static_cast<uchar>(kind)) continue;
-                const cv::Vec3f a = now.at<cv::Vec3f>(y, x), b = once.at<cv::Vec3f>(y, x);
-                mended += static_cast<double>(a.dot(a));
-                clean += static_cast<double>(b.dot(b));
-                ++n;
-            }
+        cv::Mat mean, near, labels, stats, centres;
+        cv::boxFilter(f.mended, mean, CV_32F, cv::Size(3, 3));
+        const cv::Mat fine = f.mended - mean;
+        cv::dilate(f.mask, near, cv::Mat::ones(5, 5, CV_8U));
+        const int n = cv::connectedComponentsWithStats(f.mask == static_cast<int>(kind), labels, stats, centres, 8, CV_32S);
+        const cv::Rect inner(kMargin, kMargin, f.mask.cols - 2 * kMargin, f.mask.rows - 2 * kMargin);
+        for (int label = 1; label < n; ++label) {
+            const cv::Rect box(stats.at<int>(label, cv::CC_STAT_LEFT), stats.at<int>(label, cv::CC_STAT_TOP), stats.at<int>(label, cv::CC_STAT_WIDTH),
+                               stats.at<int>(label, cv::CC_STAT_HEIGHT));
+            const cv::Rect about = cv::Rect(box.x - kRing / 2, box.y - kRing / 2, box.width + kRing, box.height + kRing) & inner;
+            if (about.empty()) continue;
+            const cv::Mat place = labels(about) == label;
+            cv::Mat ring;
+            cv::dilate(place, ring, cv::Mat::ones(kRing, kRing, CV_8U));
+            ring &= near(about) == 0;
+            if (cv::countNonZero(place) < kFewest || cv::countNonZero(ring) < kFewest) continue;
+            const auto mended = median_squares(fine(about), place), sound = median_squares(fine(about), ring);
+            for (std::size_t c = 0; c < 3; ++c) ratios.push_back(mended[c] / sound[c]);
+        }
     }
 }
+
+double Grain::ratio() const { return median(ratios); }
 
 }  // namespace mend_pair

@@ -35,13 +35,12 @@ struct Tally {
     [[nodiscard]] double after() const { return inside > 0 ? sum_after / static_cast<double>(inside) : 0; }
 };
 
-/// Grain of mended pixels beside that of the same pixels had they never been dirty: variance of what a pixel differs by from the mean of
-/// its neighbours, mean over the channels. The picture's own texture is in both.
+/// Grain of mended places beside that of the sound film about each: squares of what a pixel differs by from the mean of its neighbours. Medians
+/// over a place and over the places, as a few edges of a picture outweigh all grain in a mean.
 struct Grain {
-    double mended = 0, clean = 0;
-    std::int64_t n = 0;
+    std::vector<double> ratios;  ///< one per place and channel
     void add(const std::vector<MendedFrame>& frames, basefog::Mended kind);
-    [[nodiscard]] double ratio() const { return mended / clean; }
+    [[nodiscard]] double ratio() const;
 };
 
 /// Where a defect is dense enough to be seen, and where none is, not even its blurred skirt.
