@@ -69,7 +69,7 @@ cv::Mat neutral_density(View<const LinearRgbi> pixels, PxRect rect, const MendFa
     const InfraredModel& model = *facts.infrared;
     cv::Mat plane = matched_infrared(pixels, rect, model.match);
     const auto& k = model.leak;
-    const double scale = 1 / std::max(0.5, 1 - k[0] - k[1] - k[2]);
+    const double scale = model.carbon_gain / std::max(0.5, 1 - k[0] - k[1] - k[2]);
     const double zero = facts.base_infrared.value() - k[0] * facts.base.r.value() - k[1] * facts.base.g.value() - k[2] * facts.base.b.value();
     for (int y = 0; y < plane.rows; ++y) {
         auto* const out = plane.ptr<float>(y);
