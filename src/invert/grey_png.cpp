@@ -32,8 +32,8 @@ struct PngWriter {
     static void on_warning(png_structp, png_const_charp) {}
 };
 
-/// False after a jump. The rows come from `fill` into `row`.
-bool write_rows(PngWriter& writer, std::uint32_t width, std::uint32_t height, void* context, void (*fill)(void*, std::int64_t, std::uint8_t*),
+/// False after a jump, and when `fill`, which puts the rows into `row`, ends it.
+bool write_rows(PngWriter& writer, std::uint32_t width, std::uint32_t height, void* context, bool (*fill)(void*, std::int64_t, std::uint8_t*),
                 std::uint8_t* row) {
     constexpr int kLevel = 3;  // Chosen: maps are mostly empty; higher levels only cost time
     if (setjmp(png_jmpbuf(writer.png)) != 0) return false;
@@ -44,7 +44,7 @@ bool write_rows(PngWriter& writer, std::uint32_t width, std::uint32_t height, vo
     png_set_IHDR(writer.png, writer.info, width, height, 8, PNG_COLOR_TYPE_GRAY, PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     png_write_info(writer.png, writer.info);
     for (std::uint32_t y = 0; y < height; ++y) {
-        fill(context, y, row);
+        if (!fill(context, y, row)) return false;
         errno = 0;
         png_write_row(writer.png, row);
     }
@@ -56,7 +56,7 @@ bool write_rows(PngWriter& writer, std::uint32_t width, std::uint32_t height, vo
 }  // namespace
 
 Result<void> detail::write_grey_png_rows(const std::string& path, std::int64_t width, std::int64_t height, void* context,
-                                         void (*fill)(void* context, std::int64_t y, std::uint8_t* row)) {
+                                         bool (*fill)(void* context, std::int64_t y, std::uint8_t* row)) {
     if (width <= 0 || height <= 0) return fail(ErrorCode::unwritable, "the picture has no pixels", path);
     if (width > PNG_UINT_31_MAX || height > PNG_UINT_31_MAX) return fail(ErrorCode::too_large, "the picture is too large for a PNG file", path);
     PendingFile pending(path);

@@ -94,13 +94,13 @@ half half_of(float value) {
     return half(std::isnan(value) ? 0.0f : std::clamp(value, -kMost, kMost));
 }
 
-void write_bands(Imf::OutputFile& file, PositiveSize size, const FillLight& fill) {
+Result<void> write_bands(Imf::OutputFile& file, PositiveSize size, const FillLight& fill) {
     Image<SceneRgb> light;
     std::vector<Half3> pixels;
     for (std::int64_t y = 0; y < size.height; y += invert::kWriterBandRows) {
         const std::int64_t rows = std::min(invert::kWriterBandRows, size.height - y);
         if (light.height() != rows) light = Image<SceneRgb>(size.width, rows);
-        fill(y, light.view());
+        if (auto filled = fill(y, light.view()); !filled) return filled;
         pixels.resize(static_cast<std::size_t>(size.width * rows));
         std::transform(light.row(0), light.row(0) + size.width * rows, pixels.begin(), [](const SceneRgb& linear) {
             const SceneRgb aces = invert::aces_from_linear_srgb(linear);
@@ -116,6 +116,7 @@ void write_bands(Imf::OutputFile& file, PositiveSize size, const FillLight& fill
         file.setFrameBuffer(buffer);
         file.writePixels(static_cast<int>(rows));
     }
+    return {};
 }
 
 }  // namespace
@@ -131,7 +132,7 @@ Result<void> write_linear_exr(const std::string& path, PositiveSize size, const 
     if (!stream.problem().empty()) return fail(ErrorCode::unwritable, stream.problem(), path, kHint);
     try {
         Imf::OutputFile file(stream, header_of(size, compression, resolution, metadata), 0);  // 0: no threads of its own
-        write_bands(file, size, fill);
+        if (auto written = write_bands(file, size, fill); !written) return written;
     } catch (const std::exception& error) {
         return fail(ErrorCode::unwritable, stream.problem().empty() ? std::string("could not be written: ") + error.what() : stream.problem(), path, kHint);
     }

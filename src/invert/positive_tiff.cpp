@@ -6,6 +6,7 @@
 #include "invert/adx.h"
 #include "invert/constants.h"
 #include "invert/metadata.h"
+#include "invert/strip_encoder.h"
 #include "invert/tiff_output.h"
 
 #include <tiffio.h>
@@ -21,23 +22,10 @@ constexpr std::int64_t kStripBytes = 256 * 1024;
 /// Classic TIFF's offsets are 32 bits [TIFF6]; data that cannot be compressed grows a little, hence the room left.
 constexpr std::int64_t kClassicLimit = 0xF0000000LL;
 constexpr std::int64_t kPixelBytes = 6;
-constexpr std::int64_t kBandRows = invert::kWriterBandRows;
-constexpr int kDeflateLevel = 6;  // Chosen: libdeflate's balance of speed and size
-constexpr int kZstdLevel = 3;     // Chosen: zstd's own default is 3; higher levels gain little on grain
-
-std::uint16_t tiff_compression(Compression compression) {
-    switch (compression) {
-        case Compression::none:
-            return COMPRESSION_NONE;
-        case Compression::lzw:
-            return COMPRESSION_LZW;
-        case Compression::deflate:
-            return COMPRESSION_ADOBE_DEFLATE;
-        case Compression::zstd:
-            return COMPRESSION_ZSTD;
-    }
-    return COMPRESSION_NONE;
-}
+/// Chosen: rows filled at a time by one thread, in whole strips: one block of the resampler.
+constexpr std::int64_t kPortionRows = 64;
+/// Chosen: portions at work for each thread before the file is written to, so that none waits long for the last.
+constexpr std::int64_t kPortionsPerThread = 4;
 
 /// The EXIF directory comes first in the file; returns its place, 0 when there is nothing to say.
 std::uint64_t write_exif_directory(TIFF* tiff, const PhotoMetadata& metadata) {
@@ -63,10 +51,7 @@ void set_picture_fields(TIFF* tiff, PositiveSize size, const std::string& icc_by
     TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_RGB);
     TIFFSetField(tiff, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG);
     TIFFSetField(tiff, TIFFTAG_ORIENTATION, ORIENTATION_TOPLEFT);
-    TIFFSetField(tiff, TIFFTAG_COMPRESSION, tiff_compression(compression));
-    if (compression != Compression::none) TIFFSetField(tiff, TIFFTAG_PREDICTOR, PREDICTOR_HORIZONTAL);
-    if (compression == Compression::deflate) TIFFSetField(tiff, TIFFTAG_ZIPQUALITY, kDeflateLevel);
-    if (compression == Compression::zstd) TIFFSetField(tiff, TIFFTAG_ZSTD_LEVEL, kZstdLevel);
+    invert::set_compression(tiff, compression);
     if (dpi > 0 && dpi < 1e6f) {
         TIFFSetField(tiff, TIFFTAG_XRESOLUTION, dpi);
         TIFFSetField(tiff, TIFFTAG_YRESOLUTION, dpi);
@@ -91,23 +76,74 @@ void set_description_fields(TIFF* tiff, const PhotoMetadata& metadata, invert::M
 
 std::int64_t rows_per_strip(PositiveSize size) { return std::clamp<std::int64_t>(kStripBytes / (size.width * kPixelBytes), 1, size.height); }
 
-/// `rows(y, n, strip)` puts n rows from y on into the strip.
-template <class Rows>
-bool write_strips(TIFF* tiff, PositiveSize size, const Rows& rows) {
-    const std::int64_t most = rows_per_strip(size);
-    TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, static_cast<std::uint32_t>(most));
-    std::vector<EncodedRgb16> strip(static_cast<std::size_t>(most * size.width));  // the predictor works in place
-    for (std::int64_t y = 0, index = 0; y < size.height; y += most, ++index) {
-        const std::int64_t count = std::min(most, size.height - y);
-        rows(y, count, strip.data());
-        if (TIFFWriteEncodedStrip(tiff, static_cast<std::uint32_t>(index), strip.data(), count * size.width * kPixelBytes) < 0) return false;
-    }
-    return true;
-}
+/// Some strips on their way to the file: filled and compressed by any thread, written in their order.
+struct Portion {
+    std::vector<std::vector<std::byte>> strips;
+    std::vector<float> reduced;  ///< rows for the proof
+};
 
-template <class Rows>
+class StripWriter {
+public:
+    StripWriter(PositiveSize size, Compression compression, const FillPositive& fill, ProofMaker* proof, const WriteMeans& means)
+        : size_(size), compression_(compression), fill_(fill), proof_(proof), means_(means) {
+        strip_rows_ = rows_per_strip(size);
+        portion_rows_ = std::max<std::int64_t>(1, kPortionRows / strip_rows_) * strip_rows_;
+        const std::int64_t bytes = 3 * portion_rows_ * size.width * kPixelBytes;  // as filled, a strip's copy of it, and compressed
+        at_once_ = std::clamp<std::int64_t>(means.memory_bytes / bytes, 1, kPortionsPerThread * means.for_each.at_once);
+    }
+    /// A failure of the file itself is left to `output` to tell.
+    Result<void> write(invert::TiffOutput& output) {
+        TIFFSetField(output.handle(), TIFFTAG_ROWSPERSTRIP, static_cast<std::uint32_t>(strip_rows_));
+        const std::int64_t portions = (size_.height + portion_rows_ - 1) / portion_rows_;
+        std::vector<Portion> made(static_cast<std::size_t>(std::min(at_once_, portions)));
+        for (std::int64_t first = 0; first < portions; first += at_once_) {
+            const std::int64_t n = std::min(at_once_, portions - first);
+            auto done = means_.for_each(n, n, [&](std::int64_t i) { return make((first + i) * portion_rows_, made[static_cast<std::size_t>(i)]); });
+            if (!done) return done;
+            for (std::int64_t i = 0; i < n; ++i)
+                if (!put(made[static_cast<std::size_t>(i)], output)) return {};
+        }
+        return {};
+    }
+
+private:
+    [[nodiscard]] Result<void> make(std::int64_t y0, Portion& portion) const {
+        const std::int64_t rows = std::min(portion_rows_, size_.height - y0);
+        Image<EncodedRgb16> pixels(size_.width, rows);
+        if (auto filled = fill_(y0, pixels.view()); !filled) return filled;
+        if (proof_ != nullptr) {
+            portion.reduced.resize(static_cast<std::size_t>(rows * proof_->row_numbers()));
+            for (std::int64_t y = 0; y < rows; ++y) proof_->reduce_row(pixels.row(y), portion.reduced.data() + y * proof_->row_numbers());
+        }
+        portion.strips.clear();
+        for (std::int64_t y = 0; y < rows; y += strip_rows_)  // the predictor works in place, so this comes last
+            portion.strips.push_back(invert::encode_strip(pixels.row(y), size_.width, std::min(strip_rows_, rows - y), compression_));
+        return {};
+    }
+    [[nodiscard]] bool put(Portion& portion, invert::TiffOutput& output) {
+        for (std::vector<std::byte>& strip : portion.strips) {
+            if (strip.empty() || TIFFWriteRawStrip(output.handle(), next_strip_++, strip.data(), static_cast<tmsize_t>(strip.size())) < 0) {
+                output.note_failure();
+                return false;
+            }
+        }
+        if (proof_ != nullptr)
+            for (std::size_t at = 0; at < portion.reduced.size(); at += static_cast<std::size_t>(proof_->row_numbers()))
+                proof_->add_row(portion.reduced.data() + at);
+        return true;
+    }
+
+    PositiveSize size_;
+    Compression compression_;
+    const FillPositive& fill_;
+    ProofMaker* proof_;
+    const WriteMeans& means_;
+    std::int64_t strip_rows_ = 1, portion_rows_ = 1, at_once_ = 1;
+    std::uint32_t next_strip_ = 0;
+};
+
 Result<void> write_rgb16(const std::string& path, PositiveSize size, const std::string& icc_bytes, Compression compression, PixelsPerMm resolution,
-                         const PhotoMetadata& metadata, const Rows& rows) {
+                         const PhotoMetadata& metadata, const FillPositive& fill, ProofMaker* proof, const WriteMeans& means) {
     static_assert(sizeof(EncodedRgb16) == kPixelBytes);
     if (size.width <= 0 || size.height <= 0) return fail(ErrorCode::unwritable, "the picture has no pixels", path);
     if (size.width > UINT32_MAX / kPixelBytes || size.height > UINT32_MAX) return fail(ErrorCode::too_large, "the picture is too large for a TIFF file", path);
@@ -124,7 +160,7 @@ Result<void> write_rgb16(const std::string& path, PositiveSize size, const std::
         set_picture_fields(tiff, size, icc_bytes, compression, resolution);
         set_description_fields(tiff, metadata, *blocks);
         if (exif != 0) TIFFSetField(tiff, TIFFTAG_EXIFIFD, exif);
-        if (!write_strips(tiff, size, rows)) output.note_failure();
+        if (auto written = StripWriter(size, compression, fill, proof, means).write(output); !written) return written;
     }
     if (const std::string problem = output.close(); !problem.empty())
         return fail(ErrorCode::unwritable, problem, path, "check that the folder may be written and has free space");
@@ -138,31 +174,32 @@ std::uint16_t adx16(float density) {
 
 }  // namespace
 
+Result<void> write_positive_tiff(const std::string& path, PositiveSize size, const FillPositive& fill, ProofMaker* proof, const std::string& icc_bytes,
+                                 Compression compression, PixelsPerMm resolution, const PhotoMetadata& metadata, const WriteMeans& means) {
+    return write_rgb16(path, size, icc_bytes, compression, resolution, metadata, fill, proof, means);
+}
+
 Result<void> write_positive_tiff(const std::string& path, View<const EncodedRgb16> picture, const std::string& icc_bytes, Compression compression,
                                  PixelsPerMm resolution, const PhotoMetadata& metadata) {
-    return write_rgb16(path, {picture.width(), picture.height()}, icc_bytes, compression, resolution, metadata,
-                       [&](std::int64_t y, std::int64_t n, EncodedRgb16* out) {
-                           for (std::int64_t k = 0; k < n; ++k) std::copy_n(picture.row(y + k), picture.width(), out + k * picture.width());
-                       });
+    const FillPositive copy = [&](std::int64_t y, View<EncodedRgb16> rows) -> Result<void> {
+        for (std::int64_t k = 0; k < rows.height(); ++k) std::copy_n(picture.row(y + k), picture.width(), rows.row(k));
+        return {};
+    };
+    return write_rgb16(path, {picture.width(), picture.height()}, icc_bytes, compression, resolution, metadata, copy, nullptr, {});
 }
 
 Result<void> write_density_tiff(const std::string& path, PositiveSize size, const FillDensity& fill, Compression compression, PixelsPerMm resolution,
-                                const PhotoMetadata& metadata) {
-    Image<DensityRgbi> band;
-    std::int64_t first = 0, end = 0;
-    return write_rgb16(path, size, {}, compression, resolution, metadata, [&](std::int64_t y, std::int64_t n, EncodedRgb16* out) {
-        for (std::int64_t k = y; k < y + n; ++k, out += size.width) {
-            if (k >= end) {
-                first = k;
-                end = std::min(size.height, k + kBandRows);
-                band = Image<DensityRgbi>(size.width, end - first);
-                fill(first, band.view());
-            }
-            std::transform(band.row(k - first), band.row(k - first) + size.width, out, [](const DensityRgbi& d) {
+                                const PhotoMetadata& metadata, const WriteMeans& means) {
+    const FillPositive encoded = [&](std::int64_t y, View<EncodedRgb16> rows) -> Result<void> {
+        Image<DensityRgbi> densities(rows.width(), rows.height());
+        if (auto filled = fill(y, densities.view()); !filled) return filled;
+        for (std::int64_t k = 0; k < rows.height(); ++k)
+            std::transform(densities.row(k), densities.row(k) + rows.width(), rows.row(k), [](const DensityRgbi& d) {
                 return EncodedRgb16{adx16(d.r), adx16(d.g), adx16(d.b)};
             });
-        }
-    });
+        return {};
+    };
+    return write_rgb16(path, size, {}, compression, resolution, metadata, encoded, nullptr, means);
 }
 
 }  // namespace basefog

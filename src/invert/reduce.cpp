@@ -81,10 +81,9 @@ std::vector<Span> spans(std::int64_t from, std::int64_t to) {
     return all;
 }
 
-/// Adds one source row, reduced along x, to `sums`; `light(pixel, c)` is the linear light of a channel.
+/// One source row averaged along x; `light(pixel, c)` is the linear light of a channel.
 template <class Pixel, class Light>
-void add_row(const Pixel* row, const std::vector<Span>& columns, float weight, std::vector<float>& sums, const Light& light) {
-    float* sum = sums.data();
+void average_along(const Pixel* row, const std::vector<Span>& columns, float* out, const Light& light) {
     for (const Span& span : columns) {
         float r = 0, g = 0, b = 0;
         const Pixel* pixel = row + span.first;
@@ -94,10 +93,9 @@ void add_row(const Pixel* row, const std::vector<Span>& columns, float weight, s
             b += share * light(pixel->b);
             ++pixel;
         }
-        sum[0] += weight * r;
-        sum[1] += weight * g;
-        sum[2] += weight * b;
-        sum += 3;
+        *out++ = r;
+        *out++ = g;
+        *out++ = b;
     }
 }
 
@@ -108,31 +106,48 @@ PositiveSize reduced_size(PositiveSize size, int long_side) {
     return {side(size.width), side(size.height)};
 }
 
-/// Reduces a picture of which `add(y, columns, weight, sums)` adds one row of light.
-template <class AddRow>
-Image<EncodedRgb8> reduced(PositiveSize from, PositiveSize to, const AddRow& add) {
-    Image<EncodedRgb8> out(to.width, to.height);
-    const std::vector<Span> columns = spans(from.width, to.width), rows = spans(from.height, to.height);
-    std::vector<float> sums(static_cast<std::size_t>(to.width * 3));
-    for (std::int64_t y = 0; y < to.height; ++y) {
-        std::fill(sums.begin(), sums.end(), 0.0f);
-        const Span& span = rows[static_cast<std::size_t>(y)];
-        for (std::size_t k = 0; k < span.weights.size(); ++k) add(span.first + static_cast<std::int64_t>(k), columns, span.weights[k], sums);
-        const float* sum = sums.data();
-        for (std::int64_t x = 0; x < to.width; ++x, sum += 3) {
-            const float offset = dither()[static_cast<std::size_t>(y & 7)][static_cast<std::size_t>(x & 7)] + 0.5f;
-            const auto byte = [&](float light) { return static_cast<std::uint8_t>(std::min(255.0f, code_of_light(light) + offset)); };
-            out(x, y) = {byte(sum[0]), byte(sum[1]), byte(sum[2])};
+/// Rows reduced along themselves come in, from the first to the last; each adds to the one or more reduced rows it is part of.
+class RowFolder {
+public:
+    RowFolder(PositiveSize from, PositiveSize to) : rows_(spans(from.height, to.height)), out_(to.width, to.height) { open_.resize(rows_.size()); }
+    void add(const float* reduced) {
+        for (std::size_t y = finished_; y < rows_.size() && rows_[y].first <= next_; ++y) {
+            const auto k = static_cast<std::size_t>(next_ - rows_[y].first);
+            if (k >= rows_[y].weights.size()) continue;
+            std::vector<float>& sums = open_[y];
+            sums.resize(static_cast<std::size_t>(out_.width() * 3), 0.0f);
+            const float weight = rows_[y].weights[k];
+            for (std::size_t i = 0; i < sums.size(); ++i) sums[i] += weight * reduced[i];
+            if (k + 1 == rows_[y].weights.size()) finish_row(y);
         }
+        ++next_;
     }
-    return out;
-}
+    Image<EncodedRgb8> finish() { return std::move(out_); }
 
-/// Rows of a positive as light of the sRGB primaries, fitted into sRGB where its profile is another.
+private:
+    void finish_row(std::size_t y) {
+        const float* sum = open_[y].data();
+        for (std::int64_t x = 0; x < out_.width(); ++x, sum += 3) {
+            const float offset = dither()[y & 7][static_cast<std::size_t>(x & 7)] + 0.5f;
+            const auto byte = [&](float light) { return static_cast<std::uint8_t>(std::min(255.0f, code_of_light(light) + offset)); };
+            out_(x, static_cast<std::int64_t>(y)) = {byte(sum[0]), byte(sum[1]), byte(sum[2])};
+        }
+        open_[y] = {};
+        finished_ = y + 1;
+    }
+
+    std::vector<Span> rows_;
+    std::vector<std::vector<float>> open_;  ///< sums of rows begun and not finished
+    std::size_t finished_ = 0;              ///< so many reduced rows
+    std::int64_t next_ = 0;
+    Image<EncodedRgb8> out_;
+};
+
+/// Rows of a positive as light of the sRGB primaries, fitted into sRGB where its profile is another. Const; any number of threads.
 class SrgbLight {
 public:
     /// Error: malformed.
-    static Result<SrgbLight> make(const std::string& icc_bytes, std::int64_t width) {
+    static Result<SrgbLight> make(const std::string& icc_bytes) {
         SrgbLight light;
         if (icc_bytes == invert::built_in_profile(OutputSpace::srgb) || icc_bytes == invert::built_in_profile(OutputSpace::srgb, 2)) return light;
         light.source_ = invert::open_profile(icc_bytes);
@@ -141,25 +156,27 @@ public:
             light.transform_.reset(cmsCreateTransform(light.source_.get(), TYPE_RGB_FLT, light.target_.get(), TYPE_RGB_FLT, INTENT_PERCEPTUAL,
                                                       cmsFLAGS_NOCACHE | cmsFLAGS_NOOPTIMIZE | cmsFLAGS_BLACKPOINTCOMPENSATION));
         if (light.transform_ == nullptr) return fail(ErrorCode::malformed, "the picture's profile cannot be used for a proof");
-        light.mixed_.resize(static_cast<std::size_t>(3 * width));
-        light.row_.resize(static_cast<std::size_t>(width));
-        for (std::vector<float>* channel : {&light.r_, &light.g_, &light.b_}) channel->resize(static_cast<std::size_t>(width));
         return light;
     }
-    void add(const EncodedRgb16* codes, const std::vector<Span>& columns, float weight, std::vector<float>& sums) {
-        if (transform_ == nullptr) return add_row(codes, columns, weight, sums, [](std::uint16_t code) { return decode()[code]; });
-        const auto n = static_cast<std::int64_t>(row_.size());
-        // Float on both sides: only so lcms2 keeps what lies outside sRGB.
-        for (std::size_t i = 0; i < row_.size(); ++i) {
-            mixed_[3 * i] = static_cast<float>(codes[i].r) / 65535.0f;
-            mixed_[3 * i + 1] = static_cast<float>(codes[i].g) / 65535.0f;
-            mixed_[3 * i + 2] = static_cast<float>(codes[i].b) / 65535.0f;
+    void average(const EncodedRgb16* codes, std::int64_t width, const std::vector<Span>& columns, float* out) const {
+        if (transform_ == nullptr) {
+            const float* const table = decode().data();
+            return average_along(codes, columns, out, [table](std::uint16_t code) { return table[code]; });
         }
-        cmsDoTransform(transform_.get(), mixed_.data(), mixed_.data(), static_cast<cmsUInt32Number>(n));
-        for (std::size_t i = 0; i < row_.size(); ++i) r_[i] = mixed_[3 * i], g_[i] = mixed_[3 * i + 1], b_[i] = mixed_[3 * i + 2];
-        gamut_.fit_row(r_.data(), g_.data(), b_.data(), n);
-        for (std::size_t i = 0; i < row_.size(); ++i) row_[i] = {r_[i], g_[i], b_[i]};
-        add_row(row_.data(), columns, weight, sums, [](float light) { return light; });
+        const auto n = static_cast<std::size_t>(width);
+        std::vector<float> mixed(3 * n), r(n), g(n), b(n);
+        // Float on both sides: only so lcms2 keeps what lies outside sRGB.
+        for (std::size_t i = 0; i < n; ++i) {
+            mixed[3 * i] = static_cast<float>(codes[i].r) / 65535.0f;
+            mixed[3 * i + 1] = static_cast<float>(codes[i].g) / 65535.0f;
+            mixed[3 * i + 2] = static_cast<float>(codes[i].b) / 65535.0f;
+        }
+        cmsDoTransform(transform_.get(), mixed.data(), mixed.data(), static_cast<cmsUInt32Number>(n));
+        for (std::size_t i = 0; i < n; ++i) r[i] = mixed[3 * i], g[i] = mixed[3 * i + 1], b[i] = mixed[3 * i + 2];
+        gamut_.fit_row(r.data(), g.data(), b.data(), width);
+        std::vector<SceneRgb> row(n);
+        for (std::size_t i = 0; i < n; ++i) row[i] = {r[i], g[i], b[i]};
+        average_along(row.data(), columns, out, [](float light) { return light; });
     }
 
 private:
@@ -174,8 +191,6 @@ private:
     invert::IccProfile source_, target_;
     invert::IccTransform transform_;
     invert::Gamut gamut_;
-    std::vector<float> mixed_, r_, g_, b_;
-    std::vector<SceneRgb> row_;
 };
 
 void dither_row(const EncodedRgb16* row, std::int64_t y, std::int64_t width, EncodedRgb8* out) {
@@ -197,19 +212,53 @@ Image<EncodedRgb8> reduce_srgb(View<const EncodedRgb8> picture, int long_side) {
         for (std::int64_t y = 0; y < to.height; ++y) std::copy_n(picture.row(y), to.width, out.row(y));
         return out;
     }
-    return reduced(from, to, [&](std::int64_t y, const std::vector<Span>& columns, float weight, std::vector<float>& sums) {
-        add_row(picture.row(y), columns, weight, sums, [](std::uint8_t code) { return light_of_code()[code]; });
-    });
+    RowFolder folder(from, to);
+    const std::vector<Span> columns = spans(from.width, to.width);
+    std::vector<float> row(static_cast<std::size_t>(3 * to.width));
+    for (std::int64_t y = 0; y < from.height; ++y) {
+        average_along(picture.row(y), columns, row.data(), [](std::uint8_t code) { return light_of_code()[code]; });
+        folder.add(row.data());
+    }
+    return folder.finish();
 }
+
+struct ProofMaker::Impl {
+    PositiveSize from, to;
+    SrgbLight light;
+    std::vector<Span> columns;
+    RowFolder folder;
+};
+
+ProofMaker::ProofMaker(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
+ProofMaker::ProofMaker(ProofMaker&&) noexcept = default;
+ProofMaker& ProofMaker::operator=(ProofMaker&&) noexcept = default;
+ProofMaker::~ProofMaker() = default;
+
+Result<ProofMaker> ProofMaker::make(PositiveSize size, const std::string& icc_bytes, int long_side) {
+    auto light = SrgbLight::make(icc_bytes);
+    if (!light) return Failure(std::move(light.error()));
+    const PositiveSize to = reduced_size(size, long_side);
+    return ProofMaker(std::make_unique<Impl>(Impl{size, to, std::move(*light), spans(size.width, to.width), RowFolder(size, to)}));
+}
+
+std::int64_t ProofMaker::row_numbers() const { return 3 * impl_->to.width; }
+
+void ProofMaker::reduce_row(const EncodedRgb16* row, float* reduced) const { impl_->light.average(row, impl_->from.width, impl_->columns, reduced); }
+
+void ProofMaker::add_row(const float* reduced) { impl_->folder.add(reduced); }
+
+Image<EncodedRgb8> ProofMaker::finish() { return impl_->folder.finish(); }
 
 Result<Image<EncodedRgb8>> proof_from_positive(View<const EncodedRgb16> picture, const std::string& icc_bytes, int long_side) {
     if (picture.empty()) return Image<EncodedRgb8>{};
-    auto light = SrgbLight::make(icc_bytes, picture.width());
-    if (!light) return Failure(std::move(light.error()));
-    const PositiveSize from{picture.width(), picture.height()};
-    return reduced(from, reduced_size(from, long_side), [&](std::int64_t y, const std::vector<Span>& columns, float weight, std::vector<float>& sums) {
-        light->add(picture.row(y), columns, weight, sums);
-    });
+    auto maker = ProofMaker::make({picture.width(), picture.height()}, icc_bytes, long_side);
+    if (!maker) return Failure(std::move(maker.error()));
+    std::vector<float> row(static_cast<std::size_t>(maker->row_numbers()));
+    for (std::int64_t y = 0; y < picture.height(); ++y) {
+        maker->reduce_row(picture.row(y), row.data());
+        maker->add_row(row.data());
+    }
+    return maker->finish();
 }
 
 Result<Image<EncodedRgb8>> srgb8_from_positive(View<const EncodedRgb16> picture, const std::string& icc_bytes) {

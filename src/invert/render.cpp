@@ -60,12 +60,13 @@ namespace {
 
 /// Renders `rows` rows from `row0` on in blocks: `finish(y, x0, n, r, g, b)` gets absolute densities of row y of the rows, columns from x0 on.
 template <class Finish>
-void render_blocks(const Crop& crop, const Quad& corners, const LightField& light, const ShadowMeans* shadows, std::int64_t row0, std::int64_t rows,
-                   const Finish& finish) {
+Result<void> render_blocks(const PixelSource& source, const Quad& corners, const LightField& light, const ShadowMeans* shadows, std::int64_t row0,
+                           std::int64_t rows, const Finish& finish) {
     const PositiveSize size = positive_size(corners);
     BASEFOG_ASSERT(row0 >= 0 && row0 + rows <= size.height);
-    BASEFOG_ASSERT(!crop.pixels.empty());
-    Resampler resampler(crop, corners, size);
+    BASEFOG_ASSERT(!source.rect().empty());
+    Resampler resampler(source.rect(), corners, size);
+    Image<LinearRgbi> part;
     const float flare[3] = {light.flare.r, light.flare.g, light.flare.b};
     std::array<float, Resampler::kColumns> r, g, b;
     float* const channels[3] = {r.data(), g.data(), b.data()};
@@ -73,7 +74,12 @@ void render_blocks(const Crop& crop, const Quad& corners, const LightField& ligh
         const std::int64_t block_rows = std::min(Resampler::kRows, rows - y0);
         for (std::int64_t x0 = 0; x0 < size.width; x0 += Resampler::kColumns) {
             const std::int64_t columns = std::min(Resampler::kColumns, size.width - x0);
-            resampler.prepare(x0, columns, row0 + y0, block_rows);
+            const PxRect needed = resampler.turn_to(x0, columns, row0 + y0, block_rows);
+            if (part.width() < needed.width() || part.height() < needed.height())
+                part = Image<LinearRgbi>(std::max(part.width(), needed.width()), std::max(part.height(), needed.height()));
+            const View<LinearRgbi> pixels = part.view().part(0, 0, needed.width(), needed.height());
+            if (auto read = source.read(needed, pixels); !read) return read;
+            resampler.prepare(pixels);
             for (std::int64_t y = y0; y < y0 + block_rows; ++y) {
                 resampler.row(row0 + y, r.data(), g.data(), b.data());
                 const double v = (double(row0 + y) + 0.5) / double(size.height);
@@ -86,39 +92,43 @@ void render_blocks(const Crop& crop, const Quad& corners, const LightField& ligh
             }
         }
     }
+    return {};
 }
 
 }  // namespace
 
-void render_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile, std::int64_t row0,
-                 View<EncodedRgb16> out, const ShadowMeans* shadows) {
-    if (out.empty()) return;
+Result<void> render_rows(const PixelSource& source, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile,
+                         std::int64_t row0, View<EncodedRgb16> out, const ShadowMeans* shadows) {
+    if (out.empty()) return {};
     BASEFOG_ASSERT(out.width() == positive_size(corners).width);
-    render_blocks(crop, corners, light, shadows, row0, out.height(), [&](std::int64_t y, std::int64_t x0, std::int64_t n, float* r, float* g, float* b) {
-        inverter.display_row(r, g, b, n);
-        profile.fit_row(r, g, b, n);
-        profile.encode_row(r, g, b, out.row(y) + x0, n);
-    });
+    return render_blocks(source, corners, light, shadows, row0, out.height(),
+                         [&](std::int64_t y, std::int64_t x0, std::int64_t n, float* r, float* g, float* b) {
+                             inverter.display_row(r, g, b, n);
+                             profile.fit_row(r, g, b, n);
+                             profile.encode_row(r, g, b, out.row(y) + x0, n);
+                         });
 }
 
-void render_linear_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, std::int64_t row0, View<SceneRgb> out,
-                        const ShadowMeans* shadows) {
-    if (out.empty()) return;
+Result<void> render_linear_rows(const PixelSource& source, const Quad& corners, const LightField& light, const Inverter& inverter, std::int64_t row0,
+                                View<SceneRgb> out, const ShadowMeans* shadows) {
+    if (out.empty()) return {};
     BASEFOG_ASSERT(out.width() == positive_size(corners).width);
-    render_blocks(crop, corners, light, shadows, row0, out.height(), [&](std::int64_t y, std::int64_t x0, std::int64_t n, float* r, float* g, float* b) {
-        inverter.linear_row(r, g, b, n);
-        for (std::int64_t i = 0; i < n; ++i) out(x0 + i, y) = {r[i], g[i], b[i]};
-    });
+    return render_blocks(source, corners, light, shadows, row0, out.height(),
+                         [&](std::int64_t y, std::int64_t x0, std::int64_t n, float* r, float* g, float* b) {
+                             inverter.linear_row(r, g, b, n);
+                             for (std::int64_t i = 0; i < n; ++i) out(x0 + i, y) = {r[i], g[i], b[i]};
+                         });
 }
 
-void render_density_rows(const Crop& crop, const Quad& corners, const LightField& light, const Rgb<Density>& base, std::int64_t row0, View<DensityRgbi> out) {
-    if (out.empty()) return;
+Result<void> render_density_rows(const PixelSource& source, const Quad& corners, const LightField& light, const Rgb<Density>& base, std::int64_t row0,
+                                 View<DensityRgbi> out) {
+    if (out.empty()) return {};
     BASEFOG_ASSERT(out.width() == positive_size(corners).width);
     const float below[3] = {static_cast<float>(base.r.value()), static_cast<float>(base.g.value()), static_cast<float>(base.b.value())};
-    render_blocks(crop, corners, light, nullptr, row0, out.height(),
-                  [&](std::int64_t y, std::int64_t x0, std::int64_t n, const float* r, const float* g, const float* b) {
-                      for (std::int64_t i = 0; i < n; ++i) out(x0 + i, y) = {r[i] - below[0], g[i] - below[1], b[i] - below[2], 0};
-                  });
+    return render_blocks(source, corners, light, nullptr, row0, out.height(),
+                         [&](std::int64_t y, std::int64_t x0, std::int64_t n, const float* r, const float* g, const float* b) {
+                             for (std::int64_t i = 0; i < n; ++i) out(x0 + i, y) = {r[i] - below[0], g[i] - below[1], b[i] - below[2], 0};
+                         });
 }
 
 }  // namespace basefog

@@ -73,16 +73,14 @@ double or_zero(double value) { return std::isfinite(value) ? value : 0; }
 
 }  // namespace
 
-Resampler::Resampler(const Crop& crop, const Quad& corners, PositiveSize size) : crop_(crop), size_(size), all_(static_cast<std::size_t>(size.width)) {
+Resampler::Resampler(PxRect rect, const Quad& corners, PositiveSize size) : rect_(rect), size_(size), all_(static_cast<std::size_t>(size.width)) {
     const PointPx along = (corners[1] - corners[0]) + (corners[2] - corners[3]);
     sideways_ = std::fabs(along.y) > std::fabs(along.x);
-    length_ = sideways_ ? crop.pixels.height() : crop.pixels.width();
-    depth_ = sideways_ ? crop.pixels.width() : crop.pixels.height();
-    step_i_ = sideways_ ? crop.pixels.width() : 1;
-    step_j_ = sideways_ ? 1 : crop.pixels.width();
+    length_ = sideways_ ? rect.height() : rect.width();
+    depth_ = sideways_ ? rect.width() : rect.height();
     for (std::int64_t x = 0; x < size.width; ++x) {
         const double u = (double(x) + 0.5) / double(size.width);
-        const PointPx origin{double(crop.rect.x0), double(crop.rect.y0)};
+        const PointPx origin{double(rect.x0), double(rect.y0)};
         const PointPx top = inside(corners, u, 0) - origin, bottom = inside(corners, u, 1) - origin;
         const double i0 = sideways_ ? top.y : top.x, i1 = sideways_ ? bottom.y : bottom.x;
         const double j0 = sideways_ ? top.x : top.y, j1 = sideways_ ? bottom.x : bottom.y;
@@ -91,36 +89,50 @@ Resampler::Resampler(const Crop& crop, const Quad& corners, PositiveSize size) :
     }
 }
 
-void Resampler::prepare(std::int64_t x0, std::int64_t columns, std::int64_t y0, std::int64_t rows) {
-    x0_ = x0;
+PxRect Resampler::turn_to(std::int64_t x0, std::int64_t columns, std::int64_t y0, std::int64_t rows) {
     columns_ = columns;
     block_.assign(all_.begin() + x0, all_.begin() + x0 + columns);
-    std::int64_t deepest = 0;
+    taps_ = 0;
+    const double v0 = (double(y0) + 0.5) / double(size_.height), v1 = (double(y0 + rows) - 0.5) / double(size_.height);
     for (Column& column : block_) {
-        const double v0 = (double(y0) + 0.5) / double(size_.height), v1 = (double(y0 + rows) - 0.5) / double(size_.height);
         const Place a = place(column.start + column.rise * v0, double(depth_)), b = place(column.start + column.rise * v1, double(depth_));
         column.first = std::min(a.first, b.first);
-        deepest = std::max(deepest, std::max(a.first, b.first) - column.first + kKernelTaps);
+        taps_ = std::max(taps_, std::max(a.first, b.first) - column.first + kKernelTaps);
     }
-    first_pass(deepest);
+    // Along a column the place on a row moves evenly, so its ends tell how far it goes.
+    std::int64_t i0 = length_, i1 = 0, j0 = depth_, j1 = 0;
+    const auto held = [](std::int64_t at, std::int64_t size) { return std::clamp<std::int64_t>(at, 0, size - 1); };
+    for (const Column& column : block_) {
+        for (const std::int64_t j : {column.first, column.first + taps_ - 1}) {
+            const Place at = place(column.along + column.slope * (double(j) + 0.5), double(length_));
+            i0 = std::min(i0, held(at.first, length_));
+            i1 = std::max(i1, held(at.first + kKernelTaps - 1, length_) + 1);
+            j0 = std::min(j0, held(j, depth_));
+            j1 = std::max(j1, held(j, depth_) + 1);
+        }
+    }
+    window_i_ = i0;
+    window_j_ = j0;
+    return sideways_ ? PxRect{rect_.x0 + j0, rect_.y0 + i0, rect_.x0 + j1, rect_.y0 + i1} : PxRect{rect_.x0 + i0, rect_.y0 + j0, rect_.x0 + i1, rect_.y0 + j1};
 }
 
-void Resampler::first_pass(std::int64_t taps) {
-    between_.resize(static_cast<std::size_t>(taps * columns_));
-    const LinearRgbi* const pixels = crop_.pixels.row(0);
-    for (std::int64_t k = 0; k < taps; ++k) {
+void Resampler::prepare(View<const LinearRgbi> pixels) {
+    between_.resize(static_cast<std::size_t>(taps_ * columns_));
+    const std::int64_t step_i = sideways_ ? pixels.stride() : 1, step_j = sideways_ ? 1 : pixels.stride();  // pixels from one to the next
+    const LinearRgbi* const origin = pixels.data() - window_i_ * step_i - window_j_ * step_j;
+    for (std::int64_t k = 0; k < taps_; ++k) {
         LinearRgbi* const out = between_.data() + k * columns_;
         for (std::int64_t x = 0; x < columns_; ++x) {
             const Column& column = block_[static_cast<std::size_t>(x)];
             const std::int64_t j = column.first + k;
             const Place at = place(column.along + column.slope * (double(j) + 0.5), double(length_));
-            const LinearRgbi* const line = pixels + std::clamp<std::int64_t>(j, 0, depth_ - 1) * step_j_;
+            const LinearRgbi* line = origin + std::clamp<std::int64_t>(j, 0, depth_ - 1) * step_j;
             std::array<Four, kKernelTaps> samples;
             if (at.first >= 0 && at.first + kKernelTaps <= length_) {
-                const LinearRgbi* sample = line + at.first * step_i_;
-                for (int t = 0; t < kKernelTaps; ++t) samples[t] = load(sample + t * step_i_);
+                line += at.first * step_i;
+                for (int t = 0; t < kKernelTaps; ++t) samples[t] = load(line + t * step_i);
             } else {
-                for (int t = 0; t < kKernelTaps; ++t) samples[t] = load(line + std::clamp<std::int64_t>(at.first + t, 0, length_ - 1) * step_i_);
+                for (int t = 0; t < kKernelTaps; ++t) samples[t] = load(line + std::clamp<std::int64_t>(at.first + t, 0, length_ - 1) * step_i);
             }
             const Four value = interpolate(samples, kernel().phases[at.phase]);
             out[x] = {value[0], value[1], value[2], value[3]};

@@ -18,31 +18,32 @@ namespace basefog::invert {
 class Resampler {
 public:
     /// `size` is the positive's; its width and height at least 1.
-    Resampler(const Crop& crop, const Quad& corners, PositiveSize size);
+    /// `rect`: the part of the scan that is there; positions outside repeat its edge.
+    Resampler(PxRect rect, const Quad& corners, PositiveSize size);
 
     /// Columns and rows of the positive done at a time; any grouping gives the same values.
     static constexpr std::int64_t kColumns = 128, kRows = 64;
 
-    /// Interpolates columns [x0, x0 + columns) at the rows a later `row` call for y in [y0, y0 + rows) needs.
-    void prepare(std::int64_t x0, std::int64_t columns, std::int64_t y0, std::int64_t rows);
+    /// Turns to columns [x0, x0 + columns) and rows [y0, y0 + rows); returns the part of the scan they need.
+    [[nodiscard]] PxRect turn_to(std::int64_t x0, std::int64_t columns, std::int64_t y0, std::int64_t rows);
+    /// Interpolates those columns at the rows that `row` calls need; `pixels` are of the part that `turn_to` returned.
+    void prepare(View<const LinearRgbi> pixels);
     /// One row of the prepared block, channels apart.
     void row(std::int64_t y, float* r, float* g, float* b) const;
 
 private:
-    /// Crop coordinates (i along, j across) of a column: j = start + rise * v, i = along + slope * j.
+    /// Coordinates within the rect (i along, j across) of a column: j = start + rise * v, i = along + slope * j.
     struct Column {
         double start = 0, rise = 0, along = 0, slope = 0;
         std::int64_t first = 0;  ///< lowest prepared j
     };
-    void first_pass(std::int64_t taps);
-
-    const Crop& crop_;
+    PxRect rect_;
     PositiveSize size_;
     bool sideways_ = false;
-    std::int64_t length_ = 0, depth_ = 0;   ///< of the crop, along i and j
-    std::int64_t step_i_ = 1, step_j_ = 1;  ///< pixels from one to the next
+    std::int64_t length_ = 0, depth_ = 0;  ///< of the rect, along i and j
     std::vector<Column> all_;
-    std::int64_t x0_ = 0, columns_ = 0;
+    std::int64_t columns_ = 0, taps_ = 0;       ///< of the block; `taps_`: prepared rows of it
+    std::int64_t window_i_ = 0, window_j_ = 0;  ///< first of the block's part
     std::vector<Column> block_;
     std::vector<LinearRgbi> between_;  ///< prepared rows x columns
 };

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace basefog {
 namespace {
@@ -21,34 +22,48 @@ float falling(float x, float from, float to) {
 }
 
 /// The mean of a cell's light, as density: averaging light, not density, costs one logarithm to a cell; the two differ by sigma^2 ln 10 / 2.
-DensityRgbi mean_density(const Crop& crop, const LightField& light, PxRect cell) {
+DensityRgbi mean_density(View<const LinearRgbi> pixels, const LightField& light, PointPx centre) {
     double r = 0, g = 0, b = 0;
-    for (std::int64_t y = cell.y0; y < cell.y1; ++y) {
-        const LinearRgbi* pixel = crop.pixels.row(y) + cell.x0;
-        for (std::int64_t x = cell.x0; x < cell.x1; ++x, ++pixel) {
+    for (std::int64_t y = 0; y < pixels.height(); ++y) {
+        const LinearRgbi* pixel = pixels.row(y);
+        for (std::int64_t x = 0; x < pixels.width(); ++x, ++pixel) {
             r += double(pixel->r);
             g += double(pixel->g);
             b += double(pixel->b);
         }
     }
-    const double n = double(cell.width() * cell.height());
-    const PointPx centre{double(crop.rect.x0) + double(cell.x0 + cell.x1) / 2, double(crop.rect.y0) + double(cell.y0 + cell.y1) / 2};
+    const double n = double(pixels.width() * pixels.height());
     return light.density({static_cast<float>(r / n), static_cast<float>(g / n), static_cast<float>(b / n), 0}, centre);
 }
 
 }  // namespace
 
-ShadowMeans::ShadowMeans(const Crop& crop, const LightField& light, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise)
-    : origin_{double(crop.rect.x0), double(crop.rect.y0)},
+ShadowMeans::ShadowMeans(PxRect rect, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise)
+    : origin_{double(rect.x0), double(rect.y0)},
       cell_(double(std::max<std::int64_t>(1, cell_px))),
       base_{static_cast<float>(base.r.value()), static_cast<float>(base.g.value()), static_cast<float>(base.b.value())},
       noise_(static_cast<float>(std::isfinite(pixel_noise.value()) ? std::clamp(pixel_noise.value(), 0.0, 0.5) : 0.0)) {
-    if (cell_px <= 1 || crop.pixels.empty() || !(noise_ > 0)) return;
-    const std::int64_t width = crop.pixels.width(), height = crop.pixels.height();
-    means_ = Image<DensityRgbi>((width + cell_px - 1) / cell_px, (height + cell_px - 1) / cell_px);
-    for (std::int64_t y = 0; y < means_.height(); ++y)
-        for (std::int64_t x = 0; x < means_.width(); ++x)
-            means_(x, y) = mean_density(crop, light, {x * cell_px, y * cell_px, std::min(width, (x + 1) * cell_px), std::min(height, (y + 1) * cell_px)});
+    if (cell_px > 1 && !rect.empty() && noise_ > 0)
+        means_ = Image<DensityRgbi>((rect.width() + cell_px - 1) / cell_px, (rect.height() + cell_px - 1) / cell_px);
+}
+
+Result<ShadowMeans> ShadowMeans::make(const PixelSource& source, const LightField& light, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise,
+                                      const ForEach& for_each) {
+    const PxRect rect = source.rect();
+    ShadowMeans made(rect, cell_px, base, pixel_noise);
+    const auto row_of_cells = [&](std::int64_t row) -> Result<void> {
+        const std::int64_t y0 = row * cell_px, y1 = std::min(rect.height(), y0 + cell_px);
+        Image<LinearRgbi> band(rect.width(), y1 - y0);
+        if (auto read = source.read({rect.x0, rect.y0 + y0, rect.x1, rect.y0 + y1}, band.view()); !read) return read;
+        for (std::int64_t x = 0; x < made.means_.width(); ++x) {
+            const std::int64_t x0 = x * cell_px, x1 = std::min(rect.width(), x0 + cell_px);
+            const PointPx centre{double(rect.x0) + double(x0 + x1) / 2, double(rect.y0) + double(y0 + y1) / 2};
+            made.means_(x, row) = mean_density(std::as_const(band).view().part(x0, 0, x1 - x0, y1 - y0), light, centre);
+        }
+        return {};
+    };
+    if (auto done = for_each(made.means_.height(), for_each.at_once, row_of_cells); !done) return Failure(std::move(done.error()));
+    return made;
 }
 
 void ShadowMeans::settle_row(float* r, float* g, float* b, std::int64_t n, PointPx first, PointPx step) const {

@@ -2,6 +2,7 @@
 #include "mend/fill.h"
 
 #include "mend/constants.h"
+#include "mend/infrared_density.h"
 
 #include <opencv2/imgproc.hpp>
 
@@ -9,6 +10,8 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <tuple>
 #include <vector>
 
 namespace basefog::mending {
@@ -16,60 +19,22 @@ namespace {
 
 using Logs = std::array<float, 3>;
 
+constexpr int kWidestRims = 8;  ///< a rim is widened up to so many of its usual width
+
+int rim_px(const FillSettings& settings) { return std::clamp(static_cast<int>(std::lround(kRimMm * settings.px_per_mm)), kLeastRimPx, kMostRimPx); }
+
+/// Fills one piece; positions are those of the window.
 class Filler {
 public:
-    Filler(View<LinearRgbi> pixels, const cv::Mat& hole, const cv::Mat& doubtful, const FillSettings& settings)
-        : pixels_(pixels), hole_(hole), bad_(hole | doubtful), flare_{settings.flare.r, settings.flare.g, settings.flare.b} {
-        rim_px_ = std::clamp(static_cast<int>(std::lround(kRimMm * settings.px_per_mm)), kLeastRimPx, kMostRimPx);
-        piece_px_ = std::max(kLeastPiecePx, static_cast<int>(std::lround(kPieceMm * settings.px_per_mm)));
-    }
-
-    int run() {
-        cv::Mat labels, stats, centres;
-        const int n = cv::connectedComponentsWithStats(hole_, labels, stats, centres, 8, CV_32S);
-        for (int label = 1; label < n; ++label) {
-            const cv::Rect box(stats.at<int>(label, cv::CC_STAT_LEFT), stats.at<int>(label, cv::CC_STAT_TOP), stats.at<int>(label, cv::CC_STAT_WIDTH),
-                               stats.at<int>(label, cv::CC_STAT_HEIGHT));
-            fill_hole(labels, label, box);
-        }
-        return n - 1;
-    }
-
-private:
-    [[nodiscard]] Logs logs(cv::Point p) const {
-        constexpr float kNoLight = 1e-7F, kMostLight = 1e3F;
-        const auto log = [=](float light) { return std::log(light > kNoLight ? std::clamp(light, kNoLight, kMostLight) : kNoLight); };  // also NaN
-        const LinearRgbi& s = pixels_(p.x, p.y);
-        return {log(s.r - flare_[0]), log(s.g - flare_[1]), log(s.b - flare_[2])};
-    }
-    void put(cv::Point p, const Logs& v) {
-        LinearRgbi& s = pixels_(p.x, p.y);
-        s.r = std::exp(v[0]) + flare_[0];
-        s.g = std::exp(v[1]) + flare_[1];
-        s.b = std::exp(v[2]) + flare_[2];
-    }
-
-    /// A hole up to two pieces wide is done at once, a longer one by the cells of a grid.
-    void fill_hole(const cv::Mat& labels, int label, const cv::Rect& box) {
-        const bool whole = std::max(box.width, box.height) <= 2 * piece_px_;
-        const int step_x = whole ? box.width : piece_px_, step_y = whole ? box.height : piece_px_;
-        for (int y = box.y; y < box.y + box.height; y += step_y) {
-            for (int x = box.x; x < box.x + box.width; x += step_x) {
-                std::vector<cv::Point> piece;
-                for (int j = y; j < std::min(y + step_y, box.y + box.height); ++j)
-                    for (int i = x; i < std::min(x + step_x, box.x + box.width); ++i)
-                        if (labels.at<int>(j, i) == label) piece.emplace_back(i, j);
-                if (!piece.empty()) fill_piece(piece);
-            }
-        }
-    }
+    Filler(const cv::Mat& hole, const cv::Mat& bad, const FillSettings& settings)
+        : hole_(hole), bad_(bad), flare_{settings.flare.r, settings.flare.g, settings.flare.b}, rim_px_(rim_px(settings)) {}
 
     /// Known pixels about a piece; further out where there are too few.
     [[nodiscard]] std::vector<cv::Point> rim_of(const std::vector<cv::Point>& piece) const {
         constexpr std::size_t kEnough = 12;
         const cv::Rect all(0, 0, hole_.cols, hole_.rows), box = cv::boundingRect(piece);
         std::vector<cv::Point> rim;
-        for (int width = rim_px_; rim.size() < kEnough && width <= 8 * rim_px_; width *= 2) {
+        for (int width = rim_px_; rim.size() < kEnough && width <= kWidestRims * rim_px_; width *= 2) {
             rim.clear();
             const cv::Rect around = cv::Rect(box.x - width, box.y - width, box.width + 2 * width, box.height + 2 * width) & all;
             cv::Mat mask = cv::Mat::zeros(around.size(), CV_8U);
@@ -84,6 +49,46 @@ private:
         return rim;
     }
 
+    /// The piece's pixels, as light. `pixels` has the window's size.
+    [[nodiscard]] std::vector<LinearRgbi> fill(const std::vector<cv::Point>& piece, const std::vector<cv::Point>& rim, View<const LinearRgbi> pixels) {
+        pixels_ = pixels;
+        cv::Point shift;
+        const bool sourced = find_source(piece, rim, shift);
+        constexpr std::size_t kMostRim = 400;
+        const std::size_t every = std::max<std::size_t>(1, rim.size() / kMostRim);
+        std::vector<cv::Point> at;
+        std::vector<Logs> difference;
+        for (std::size_t i = 0; i < rim.size(); i += every) {
+            const Logs here = logs(rim[i]);
+            const Logs there = sourced ? logs(rim[i] + shift) : Logs{};
+            at.push_back(rim[i]);
+            difference.push_back({here[0] - there[0], here[1] - there[1], here[2] - there[2]});
+        }
+        std::vector<LinearRgbi> values;
+        for (const cv::Point& p : piece) {
+            std::array<double, 3> sum{};
+            double total = 0;
+            for (std::size_t i = 0; i < at.size(); ++i) {
+                const double dx = at[i].x - p.x, dy = at[i].y - p.y, d2 = dx * dx + dy * dy + kRimSoftPx * kRimSoftPx;
+                const double w = 1 / (d2 * std::sqrt(d2));
+                total += w;
+                for (std::size_t c = 0; c < 3; ++c) sum[c] += w * static_cast<double>(difference[i][c]);
+            }
+            const Logs source = sourced ? logs(p + shift) : Logs{};
+            Logs v{};
+            for (std::size_t c = 0; c < 3; ++c) v[c] = source[c] + static_cast<float>(sum[c] / total);
+            values.push_back({std::exp(v[0]) + flare_[0], std::exp(v[1]) + flare_[1], std::exp(v[2]) + flare_[2], 0});
+        }
+        return values;
+    }
+
+private:
+    [[nodiscard]] Logs logs(cv::Point p) const {
+        constexpr float kNoLight = 1e-7F, kMostLight = 1e3F;
+        const auto log = [=](float light) { return std::log(light > kNoLight ? std::clamp(light, kNoLight, kMostLight) : kNoLight); };  // also NaN
+        const LinearRgbi& s = pixels_(p.x, p.y);
+        return {log(s.r - flare_[0]), log(s.g - flare_[1]), log(s.b - flare_[2])};
+    }
     [[nodiscard]] bool usable(const std::vector<cv::Point>& points, cv::Point shift, std::size_t every) const {
         for (std::size_t i = 0; i < points.size(); i += every)
             if (bad_.at<uchar>(points[i] + shift)) return false;
@@ -122,8 +127,7 @@ private:
         logs_box_ = cv::Rect(box.x - reach - 1, box.y - reach - 1, box.width + 2 * reach + 2, box.height + 2 * reach + 2) & all;
         logs_.resize(static_cast<std::size_t>(logs_box_.area()));
         for (int y = 0; y < logs_box_.height; ++y)
-            for (int x = 0; x < logs_box_.width; ++x)
-                logs_[static_cast<std::size_t>(y * logs_box_.width + x)] = logs({logs_box_.x + x, logs_box_.y + y});
+            for (int x = 0; x < logs_box_.width; ++x) logs_[static_cast<std::size_t>(y * logs_box_.width + x)] = logs({logs_box_.x + x, logs_box_.y + y});
         double least = std::numeric_limits<double>::infinity();
         const auto consider = [&](cv::Point shift) {
             if (((box + shift) & all) != box + shift) return;
@@ -143,52 +147,80 @@ private:
         return std::isfinite(least);
     }
 
-    void fill_piece(const std::vector<cv::Point>& piece) {
-        std::vector<cv::Point> rim = rim_of(piece);
-        if (rim.empty()) return;
-        cv::Point shift;
-        const bool sourced = find_source(piece, rim, shift);
-        constexpr std::size_t kMostRim = 400;
-        const std::size_t every = std::max<std::size_t>(1, rim.size() / kMostRim);
-        std::vector<cv::Point> at;
-        std::vector<Logs> difference;
-        for (std::size_t i = 0; i < rim.size(); i += every) {
-            const Logs here = logs(rim[i]);
-            const Logs there = sourced ? logs(rim[i] + shift) : Logs{};
-            at.push_back(rim[i]);
-            difference.push_back({here[0] - there[0], here[1] - there[1], here[2] - there[2]});
-        }
-        std::vector<Logs> values;
-        for (const cv::Point& p : piece) {
-            std::array<double, 3> sum{};
-            double total = 0;
-            for (std::size_t i = 0; i < at.size(); ++i) {
-                const double dx = at[i].x - p.x, dy = at[i].y - p.y, d2 = dx * dx + dy * dy + kRimSoftPx * kRimSoftPx;
-                const double w = 1 / (d2 * std::sqrt(d2));
-                total += w;
-                for (std::size_t c = 0; c < 3; ++c) sum[c] += w * static_cast<double>(difference[i][c]);
-            }
-            const Logs source = sourced ? logs(p + shift) : Logs{};
-            Logs v{};
-            for (std::size_t c = 0; c < 3; ++c) v[c] = source[c] + static_cast<float>(sum[c] / total);
-            values.push_back(v);
-        }
-        for (std::size_t i = 0; i < piece.size(); ++i) put(piece[i], values[i]);
-    }
-
-    View<LinearRgbi> pixels_;
-    const cv::Mat& hole_;
-    cv::Mat bad_;
+    View<const LinearRgbi> pixels_;
+    const cv::Mat &hole_, &bad_;
     std::array<float, 3> flare_;
-    int rim_px_ = 2, piece_px_ = 8;
+    int rim_px_;
     cv::Rect logs_box_;
     std::vector<Logs> logs_;  ///< of logs_box_
 };
 
+/// A hole up to two pieces wide is done at once, a longer one by the cells of a grid: positions of the picture, piece by piece.
+std::vector<std::vector<cv::Point>> pieces_of(const Runs& hole, const FillSettings& settings, int& holes) {
+    const int piece_px = std::max(kLeastPiecePx, static_cast<int>(std::lround(kPieceMm * settings.px_per_mm)));
+    const std::vector<int> body = hole.bodies(holes);
+    std::vector<cv::Rect> boxes(static_cast<std::size_t>(holes));
+    for (std::size_t i = 0; i < body.size(); ++i) {
+        const Run& run = hole.all()[i];
+        cv::Rect& box = boxes[static_cast<std::size_t>(body[i])];
+        box |= cv::Rect(run.x0, run.y, run.x1 - run.x0, 1);
+    }
+    std::vector<std::vector<cv::Point>> pieces;
+    std::map<std::tuple<int, int, int>, std::size_t> piece_at;  // body, row and column of its grid
+    for (std::size_t i = 0; i < body.size(); ++i) {
+        const Run& run = hole.all()[i];
+        const cv::Rect& box = boxes[static_cast<std::size_t>(body[i])];
+        const bool whole = std::max(box.width, box.height) <= 2 * piece_px;
+        for (int x = run.x0; x < run.x1; ++x) {
+            const int row = whole ? 0 : (run.y - box.y) / piece_px, column = whole ? 0 : (x - box.x) / piece_px;
+            const auto [found, made] = piece_at.try_emplace({body[i], row, column}, pieces.size());
+            if (made) pieces.emplace_back();
+            pieces[found->second].emplace_back(x, run.y);
+        }
+    }
+    return pieces;
+}
+
+cv::Rect grown(const cv::Rect& box, int by) { return {box.x - by, box.y - by, box.width + 2 * by, box.height + 2 * by}; }
+
 }  // namespace
 
-int fill_holes(View<LinearRgbi> pixels, const cv::Mat& hole, const cv::Mat& doubtful, const FillSettings& settings) {
-    return Filler(pixels, hole, doubtful, settings).run();
+Result<Filled> fill_holes(const PixelSource& source, const Tiles& tiles, const Runs& hole, const Marks& doubtful, const FillSettings& settings,
+                          const MendMeans& means) {
+    Filled filled;
+    const std::vector<std::vector<cv::Point>> pieces = pieces_of(hole, settings, filled.holes);
+    std::vector<std::vector<LinearRgbi>> values(pieces.size());
+    const auto one = [&](std::int64_t index) -> Result<void> {
+        const std::vector<cv::Point>& piece = pieces[static_cast<std::size_t>(index)];
+        // Rim and sources lie within this of the piece.
+        const int reach = kWidestRims * rim_px(settings) + kMostReachPx + 2;
+        const cv::Rect window = grown(cv::boundingRect(piece), reach) & tiles.all();
+        cv::Mat holes = cv::Mat::zeros(window.size(), CV_8U), bad;
+        hole.draw(window, holes);
+        if (auto got = doubtful(window, bad); !got) return got;
+        bad |= holes;
+        std::vector<cv::Point> here;
+        for (const cv::Point& p : piece) here.push_back(p - window.tl());
+        Filler filler(holes, bad, settings);
+        const std::vector<cv::Point> rim = filler.rim_of(here);
+        if (rim.empty()) return {};
+        Image<LinearRgbi> pixels(window.width, window.height);
+        if (auto read = source.read(on_scan(window, source.rect()), pixels.view()); !read) return read;
+        values[static_cast<std::size_t>(index)] = filler.fill(here, rim, pixels.view());
+        return {};
+    };
+    if (auto done = means.for_each(static_cast<std::int64_t>(pieces.size()), means.for_each.at_once, one); !done) return Failure(std::move(done.error()));
+    filled.patches.resize(static_cast<std::size_t>(tiles.count()));
+    for (std::size_t i = 0; i < pieces.size(); ++i)
+        for (std::size_t k = 0; k < values[i].size(); ++k) {
+            const cv::Point p = pieces[i][k];
+            const LinearRgbi& v = values[i][k];
+            filled.patches[static_cast<std::size_t>(p.y / kTilePx * tiles.across() + p.x / kTilePx)].push_back(
+                {static_cast<std::int16_t>(p.x % kTilePx), static_cast<std::int16_t>(p.y % kTilePx), v.r, v.g, v.b});
+        }
+    for (std::vector<Patch>& patches : filled.patches)
+        std::sort(patches.begin(), patches.end(), [](const Patch& a, const Patch& b) { return a.y != b.y ? a.y < b.y : a.x < b.x; });
+    return filled;
 }
 
 }  // namespace basefog::mending

@@ -12,10 +12,14 @@
 namespace basefog::mending {
 namespace {
 
+int side_of_window(double px_per_mm) {
+    constexpr int kLeastSide = 9;
+    return std::max(kLeastSide, static_cast<int>(std::lround(kGrainWindowMm * px_per_mm)) | 1);
+}
+
 /// Mean of a plane over a window, of the pixels that `weight` counts only.
 cv::Mat window_mean(const cv::Mat& plane, const cv::Mat& weight, double px_per_mm) {
-    constexpr int kLeastSide = 9;
-    const int side = std::max(kLeastSide, static_cast<int>(std::lround(kGrainWindowMm * px_per_mm)) | 1);
+    const int side = side_of_window(px_per_mm);
     cv::Mat sum, count;
     cv::boxFilter(plane.mul(weight), sum, CV_32F, cv::Size(side, side));
     cv::boxFilter(weight, count, CV_32F, cv::Size(side, side));
@@ -36,6 +40,11 @@ cv::Mat as_weight(const cv::Mat& where) {
 }
 
 }  // namespace
+
+int grain_reach(double px_per_mm, int windows) {
+    constexpr int kFine = 6;  // the fine structure's own window, the mask's skirt, smoothing and slopes
+    return windows * (side_of_window(px_per_mm) / 2) + kFine;
+}
 
 cv::Mat fine_structure(View<const LinearRgbi> pixels, float LinearRgbi::*colour, float flare) {
     constexpr float kNoLight = 1e-7F;

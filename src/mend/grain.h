@@ -9,6 +9,9 @@
 
 namespace basefog::mending {
 
+/// Pixels beyond a part that decide about those within it, after so many windows upon another.
+[[nodiscard]] int grain_reach(double px_per_mm, int windows);
+
 /// CV_32F. What each pixel's density of one colour differs by from the mean of its neighbours: grain, noise, and the picture's finest texture.
 [[nodiscard]] cv::Mat fine_structure(View<const LinearRgbi> pixels, float LinearRgbi::*colour, float flare);
 

@@ -5,6 +5,7 @@
 #include "orientation.h"
 #include "pictures.h"
 #include "sample_frame.h"
+#include "workers.h"
 
 #include "basefog/density/measure_density.h"
 #include "basefog/frames/find_frames.h"
@@ -24,6 +25,8 @@ constexpr int kOverviewLongSide = 1600;  // Chosen: readable on a wide screen, a
 /// Bytes of working memory the measuring stages need per overview pixel (overview, density, labels, residue and the stages' own
 /// scratch). Measured: peak resident memory of whole runs over the overview's pixels: 62 at 11.6 megapixels, 64 at 8.9.
 constexpr std::int64_t kBytesPerOverviewPixel = 66;
+/// What the program itself takes beside that, and the decoder: peak less the above. Measured likewise.
+constexpr std::int64_t kBytesBeside = 64LL * 1024 * 1024;
 
 void place_findings(std::vector<Finding> found, const SheetPlan& plan, const ScanRecord& record, std::vector<Finding>& all) {
     for (Finding& finding : found) {
@@ -47,12 +50,20 @@ std::vector<std::string> stocks_of(const std::vector<StripNaming>& names, const 
     return stocks;
 }
 
+/// Each cell of the map as so many pixels of the scan.
 Result<void> write_defect_map(const SheetResidue& residue, const Overview& overview, const MapPlace& map) {
     const Image<Defect>& defects = residue.defects;
+    std::vector<std::uint8_t> wide(static_cast<std::size_t>(overview.scan_width));
+    std::int64_t made = -1;
     return write_grey_png(map.absolute, overview.scan_width, overview.scan_height, [&](std::int64_t y, std::uint8_t* row) {
         const std::int64_t oy = std::min(y / overview.factor, defects.height() - 1);
-        for (std::int64_t x = 0; x < overview.scan_width; ++x)
-            row[x] = static_cast<std::uint8_t>(defects(std::min(x / overview.factor, defects.width() - 1), oy));
+        for (std::int64_t cell = 0; made != oy && cell < defects.width(); ++cell) {
+            const auto first = wide.begin() + std::min(cell * overview.factor, overview.scan_width);
+            const auto last = cell + 1 == defects.width() ? wide.end() : wide.begin() + std::min((cell + 1) * overview.factor, overview.scan_width);
+            std::fill(first, last, static_cast<std::uint8_t>(defects(cell, oy)));
+        }
+        made = oy;
+        std::copy(wide.begin(), wide.end(), row);
     });
 }
 
@@ -77,7 +88,9 @@ struct Looked {
 };
 
 Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& observer) {
-    auto reader = open_scan(plan.path, plan.scan, observer);
+    ScanOptions from_the_top = plan.scan;
+    from_the_top.from_the_top = true;
+    auto reader = open_scan(plan.path, from_the_top, observer);
     if (!reader) return Failure(std::move(reader.error()));
     OverviewOptions wanted = options.overview;
     if (plan.close_up) {
@@ -86,8 +99,12 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
         wanted.target_dpi = 1e9;
         wanted.max_pixels = std::min(wanted.max_pixels, kCloseUpPixels);
     }
-    wanted.max_pixels = std::min(wanted.max_pixels, options.memory_bytes / kBytesPerOverviewPixel);
-    auto overview = read_overview(**reader, wanted, observer);
+    const std::int64_t room = std::max(options.memory_bytes - kBytesBeside, options.memory_bytes / 4);
+    const OverviewOptions with_memory_enough = wanted;
+    wanted.max_pixels = std::min(wanted.max_pixels, room / kBytesPerOverviewPixel);
+    if (overview_factor((*reader)->info(), wanted) > overview_factor((*reader)->info(), with_memory_enough))
+        observer.notice(plan.path + ": is measured more coarsely than it could be, to keep within --memory");
+    auto overview = read_overview(**reader, wanted, observer, on_all_threads());
     if (!overview) return Failure(std::move(overview.error()));
     Looked looked{std::move(*overview), (*reader)->info()};
     if (looked.overview.has_infrared && infrared_is_dead(looked.overview.pixels)) {

@@ -1,19 +1,19 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "render_sheet.h"
 
-#include "print.h"
-#include "sample_frame.h"
+#include "frame_store.h"
+#include "make_frame.h"
+#include "workers.h"
 
 #include "basefog/core/version.h"
 #include "basefog/invert/write.h"
-#include "basefog/mend/mend.h"
 #include "basefog/scan/reader.h"
 
-#include <tbb/blocked_range.h>
-#include <tbb/parallel_for.h>
+#include <tbb/task_group.h>
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <deque>
 #include <memory>
 #include <mutex>
 #include <optional>
@@ -21,19 +21,11 @@
 namespace basefog::pipeline {
 namespace {
 
-constexpr std::int64_t kBandRows = 64;       // Chosen: rows decoded at a time; does not change results.
-constexpr std::int64_t kRenderRows = 32;     // Chosen: rows of a positive per task; does not change results.
-constexpr std::int64_t kBytesPerPixel = 40;  // a frame at work: crop 16, positive 6, its sRGB form 3, encoder and reduction scratch
-constexpr int kThumbnailLongSide = 480;      // Chosen: sharp in the report's cards, some 25 kB each.
-constexpr int kThumbnailQuality = 82;
-
-/// A frame to render and everything it needs.
-struct Task {
-    int strip = 0, frame = 0;
-    PxRect source;
-    const RollRecord* roll = nullptr;
-    Crop crop;
-};
+constexpr std::int64_t kBandRows = 64;  // Chosen: rows decoded at a time; does not change results.
+/// Of --memory: what holds frames while they wait and are mended, and what is worked in. The rest is the program's own, the decoder's, and the sheet's maps.
+constexpr std::int64_t kScratchShare = 2, kWorkShare = 6;
+/// Scratch that a frame at work takes beside its pixels, bytes a pixel: a density and a mark, and some room for mended pixels.
+constexpr std::int64_t kMendBytesPerPixel = 6;
 
 const RollRecord* roll_of(const std::vector<RollRecord>& rolls, const std::string& id) {
     for (const RollRecord& roll : rolls)
@@ -46,9 +38,9 @@ constexpr double kMendMarginMm = 0.4;
 
 PxRect grown(PxRect r, std::int64_t margin) { return {r.x0 - margin, r.y0 - margin, r.x1 + margin, r.y1 + margin}; }
 
-std::vector<Task> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRecord>& rolls, MendMode mode) {
+std::vector<FrameTask> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRecord>& rolls, MendMode mode) {
     const std::int64_t margin = mode == MendMode::off ? 0 : std::llround(std::max(4.0, to_px(Millimetres(kMendMarginMm), sheet.record.scale)));
-    std::vector<Task> tasks;
+    std::vector<FrameTask> tasks;
     const PxRect whole{0, 0, sheet.record.info.width, sheet.record.info.height};
     for (int s = 0; s < static_cast<int>(sheet.record.strips.size()); ++s) {
         const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(s)];
@@ -57,219 +49,14 @@ std::vector<Task> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRec
             const PxRect source = intersection(grown(source_rect(box.corners), margin), whole);
             // A fogged frame is rendered too: an even picture may be taken for one, and nothing must be lost on that.
             if (box.kind == FrameKind::blank || source.empty()) continue;
-            tasks.push_back({s, f, source, roll_of(rolls, strip.roll), {}});
+            tasks.push_back({s, f, source, roll_of(rolls, strip.roll)});
         }
     }
-    std::stable_sort(tasks.begin(), tasks.end(), [](const Task& a, const Task& b) { return a.source.y0 < b.source.y0; });
+    std::stable_sort(tasks.begin(), tasks.end(), [](const FrameTask& a, const FrameTask& b) { return a.source.y0 < b.source.y0; });
     return tasks;
 }
 
-/// How many of the next tasks may be at work together; at least one.
-std::size_t wave_size(const std::vector<Task>& tasks, std::size_t first, std::int64_t budget) {
-    std::int64_t cost = 0;
-    std::size_t n = 0;
-    for (std::size_t i = first; i < tasks.size(); ++i, ++n) {
-        cost += kBytesPerPixel * tasks[i].source.width() * tasks[i].source.height();
-        if (n > 0 && (cost > budget || tasks[i].source.y0 > tasks[first].source.y1)) break;
-    }
-    return n;
-}
-
-/// Reads the rows a wave needs, from the top, and deals them out to the crops.
-Result<void> fill_crops(ScanReader& reader, Task* first, Task* last, Observer& observer) {
-    PxRect all = first->source;
-    for (Task* task = first; task != last; ++task) {
-        all = {std::min(all.x0, task->source.x0), std::min(all.y0, task->source.y0), std::max(all.x1, task->source.x1), std::max(all.y1, task->source.y1)};
-        task->crop = {task->source, Image<LinearRgbi>(task->source.width(), task->source.height())};
-    }
-    Image<LinearRgbi> band(all.width(), std::min(kBandRows, all.height()));
-    for (std::int64_t y = all.y0; y < all.y1; y += kBandRows) {
-        if (observer.cancelled()) return fail(ErrorCode::interrupted, "stopped while reading");
-        const PxRect rows{all.x0, y, all.x1, std::min(y + kBandRows, all.y1)};
-        if (auto read = reader.read_region(rows, band.view().part(0, 0, rows.width(), rows.height())); !read) return read;
-        for (Task* task = first; task != last; ++task) {
-            const PxRect part = intersection(rows, task->source);
-            for (std::int64_t row = part.y0; row < part.y1; ++row)
-                std::copy_n(band.row(row - rows.y0) + (part.x0 - rows.x0), part.width(),
-                            task->crop.pixels.row(row - task->source.y0) + (part.x0 - task->source.x0));
-        }
-    }
-    return {};
-}
-
-std::string number_text(double value) {
-    char text[32];
-    std::snprintf(text, sizeof text, "%g", value);
-    return text;
-}
-
-PhotoMetadata metadata_of(const RollRecord& roll, const FrameRecord& frame, const ScanInfo& info) {
-    PhotoMetadata metadata;
-    metadata.title = "Roll " + roll.roll.id + ", frame " + std::to_string(frame.number);
-    metadata.roll = roll.roll.id;
-    metadata.stock = roll.roll.stock;
-    metadata.session = roll.roll.session;
-    metadata.process = roll.facts.process;
-    metadata.frame_number = frame.number;
-    metadata.exposure_index = roll.roll.rating;
-    metadata.date = roll.session && roll.session->date ? to_string(*roll.session->date) : info.date;
-    metadata.software = "basefog " + std::string(version());
-    std::string& text = metadata.description;
-    text = metadata.title;
-    if (!metadata.stock.empty()) text += ", on " + metadata.stock;
-    if (roll.roll.rating) text += ", rated " + number_text(*roll.roll.rating);
-    if (!metadata.process.empty()) text += ", processed in " + metadata.process;
-    if (!metadata.session.empty()) text += ", session " + metadata.session;
-    if (roll.bath) text += ", bath " + roll.bath->id;
-    for (const std::string* word : {&metadata.roll, &metadata.stock, &metadata.session, &metadata.process})
-        if (!word->empty()) metadata.keywords.push_back(*word);
-    return metadata;
-}
-
-/// Noise of base density in one scan pixel, from that of a spot: averaging n pixels divides white noise by sqrt n.
-Density pixel_noise(const StripBase& base, Millimetres spot, PixelsPerMm scale) {
-    const double pixels_across_spot = std::max(1.0, to_px(spot, scale));
-    return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
-}
-
-/// What is left of it, of light and of colour, where shadows are settled by the means of spots: the spot's own, the base's uncertainty, and a part of
-/// the pixel's light.
-struct SettledNoise {
-    Density light{}, colour{};
-};
-SettledNoise settled_noise(const StripBase& base, Density pixel, bool settled) {
-    if (!settled) return {pixel, pixel};
-    double spot = 0;
-    for (int c = 0; c < 3; ++c) spot = std::max(spot, std::hypot(base.noise[c], base.base[c].std_uncertainty.value()));
-    const Density light(std::hypot(spot, ShadowMeans::left_of(pixel).value()));
-    return {std::min(pixel, light), std::min(pixel, Density(spot))};
-}
-
-MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
-    const auto& base = strip.base.base;
-    MendFacts facts;
-    facts.light = sheet.light;
-    facts.base = {base.r.value, base.g.value, base.b.value};
-    facts.base_infrared = strip.base.base_ir.value;
-    facts.veil = strip.residue.veil_separable ? strip.residue.veil.value : Density(0);
-    facts.silver = strip.base.silver_image;
-    facts.residue_left = strip.residue.grade != ResidueGrade::clean;
-    facts.infrared = sheet.infrared;
-    facts.scale = sheet.record.scale;
-    return facts;
-}
-
-/// The mask as the positive shows it: a pixel counts as mended when one under it or beside it was.
-Result<void> write_mask(const std::string& path, const Image<Mended>& mask, PxRect rect, const Quad& corners, PositiveSize size) {
-    return write_grey_png(path, size.width, size.height, [&](std::int64_t y, std::uint8_t* row) {
-        for (std::int64_t x = 0; x < size.width; ++x) {
-            const PointPx p = inside(corners, (static_cast<double>(x) + 0.5) / static_cast<double>(size.width),
-                                     (static_cast<double>(y) + 0.5) / static_cast<double>(size.height));
-            const std::int64_t cx = static_cast<std::int64_t>(std::floor(p.x)) - rect.x0, cy = static_cast<std::int64_t>(std::floor(p.y)) - rect.y0;
-            std::uint8_t most = 0;
-            for (std::int64_t j = std::max<std::int64_t>(0, cy - 1); j <= std::min(cy + 1, mask.height() - 1); ++j)
-                for (std::int64_t i = std::max<std::int64_t>(0, cx - 1); i <= std::min(cx + 1, mask.width() - 1); ++i)
-                    most = std::max(most, static_cast<std::uint8_t>(mask(i, j)));
-            row[x] = most;
-        }
-    });
-}
-
-struct Made {
-    Mending mending;
-    std::string thumbnail_jpeg;
-    Image<EncodedRgb8> thumbnail;
-};
-
-Image<EncodedRgb16> render(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile,
-                           const ShadowMeans& shadows) {
-    const PositiveSize size = positive_size(corners);
-    Image<EncodedRgb16> positive(size.width, size.height);
-    tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {
-        render_rows(crop, corners, light, inverter, profile, rows.begin(), positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()),
-                    &shadows);
-    });
-    return positive;
-}
-
-/// Fills a band of rows side by side.
-template <class Pixel, class Render>
-auto filled_by(const Render& render) {
-    return [render](std::int64_t row0, View<Pixel> rows) {
-        tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, rows.height(), kRenderRows), [&](const tbb::blocked_range<std::int64_t>& part) {
-            render(row0 + part.begin(), rows.part(0, part.begin(), rows.width(), part.end() - part.begin()));
-        });
-    };
-}
-
-/// Beside the positive, where asked for: scene-linear light, and film density.
-Result<void> write_finishing_files(const Task& task, const MeasuredSheet& sheet, const FrameRecord& frame, const Rgb<Density>& base, const Inverter& inverter,
-                                   const ShadowMeans& shadows, const RunOptions& options, const OutputFolder& output, const PhotoMetadata& metadata) {
-    const Quad& corners = frame.box.corners;
-    const PositiveSize size = positive_size(corners);
-    if (!frame.linear.empty()) {
-        const auto fill = filled_by<SceneRgb>(
-            [&](std::int64_t row0, View<SceneRgb> rows) { render_linear_rows(task.crop, corners, sheet.light, inverter, row0, rows, &shadows); });
-        if (auto written = write_linear_exr(output.absolute(frame.linear), size, fill, options.invert.compression, sheet.record.scale, metadata); !written)
-            return written;
-    }
-    if (frame.density.empty()) return {};
-    const auto fill =
-        filled_by<DensityRgbi>([&](std::int64_t row0, View<DensityRgbi> rows) { render_density_rows(task.crop, corners, sheet.light, base, row0, rows); });
-    return write_density_tiff(output.absolute(frame.density), size, fill, options.invert.compression, sheet.record.scale, metadata);
-}
-
-/// One frame from its crop to its files.
-Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProfile& profile, const RunOptions& options, const OutputFolder& output) {
-    const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
-    const FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
-    const Rgb<Density> base = under_pictures(strip.base, strip.residue);
-    const Density noise = pixel_noise(strip.base, options.density.spot, sheet.record.scale);
-    const std::int64_t cell = std::llround(to_px(options.density.spot, sheet.record.scale));
-    const SettledNoise left = settled_noise(strip.base, noise, cell > 1);
-    FilmModel model = task.roll->film.model;
-    model.balance = frame.balance;
-    const Inverter inverter(model, base, frame.exposure.render_level, invert_options_of(options, frame.print), left.light, left.colour);
-    const PhotoMetadata metadata = metadata_of(*task.roll, frame, sheet.record.info);
-    if (!frame.unmended.empty()) {
-        const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
-        const Image<EncodedRgb16> unmended = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
-        if (auto written = write_positive_tiff(output.absolute(frame.unmended), unmended.view(), profile.icc_bytes(), options.invert.compression,
-                                               sheet.record.scale, metadata);
-            !written)
-            return Failure(std::move(written.error()));
-    }
-    Made made;
-    made.mending = mend(task.crop.pixels.view(), task.crop.rect, {sheet.defects.view(), sheet.overview_factor}, mend_facts(sheet, strip), options.mend);
-    if (!made.mending.mask.empty()) {
-        if (auto written =
-                write_mask(output.absolute(frame.mended_mask), made.mending.mask, task.crop.rect, frame.box.corners, positive_size(frame.box.corners));
-            !written)
-            return Failure(std::move(written.error()));
-        made.mending.mask = {};
-    }
-    const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
-    if (auto written = write_finishing_files(task, sheet, frame, base, inverter, shadows, options, output, metadata); !written)
-        return Failure(std::move(written.error()));
-    const Image<EncodedRgb16> positive = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
-    task.crop = {};  // the largest part of a frame's memory; what follows needs the positive only
-    if (auto written = write_positive_tiff(output.absolute(frame.positive), positive.view(), profile.icc_bytes(), options.invert.compression,
-                                           sheet.record.scale, metadata);
-        !written)
-        return Failure(std::move(written.error()));
-    auto proof = proof_from_positive(positive.view(), profile.icc_bytes(), options.invert.proof_long_side_px);
-    if (!proof) return Failure(std::move(proof.error()));
-    if (auto written = write_proof_jpeg(output.absolute(frame.proof), proof->view(), options.invert.proof_quality, metadata, options.invert.icc_version);
-        !written)
-        return Failure(std::move(written.error()));
-    made.thumbnail = reduce_srgb(proof->view(), kThumbnailLongSide);
-    auto bytes = jpeg_bytes(made.thumbnail.view(), kThumbnailQuality);
-    if (!bytes) return Failure(std::move(bytes.error()));
-    made.thumbnail_jpeg = std::move(*bytes);
-    return made;
-}
-
-void name_outputs(const Task& task, MeasuredSheet& sheet, const InvertOptions& invert, const MendOptions& mend, OutputFolder& output) {
+void name_outputs(const FrameTask& task, MeasuredSheet& sheet, const InvertOptions& invert, const MendOptions& mend, OutputFolder& output) {
     StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
     char number[16];
@@ -284,71 +71,235 @@ void name_outputs(const Task& task, MeasuredSheet& sheet, const InvertOptions& i
     if (mend.keep_unmended) frame.unmended = output.unique("positives", stem, "-unmended.tif");
 }
 
-/// Renders a wave's frames side by side; results and the first error in task order, whatever the threads did.
-Result<void> make_wave(std::vector<Task>& tasks, std::size_t first, std::size_t n, MeasuredSheet& sheet, int scan_index, const OutputProfile& profile,
-                       const RunOptions& options, OutputFolder& output, Thumbnails& thumbnails, Observer& observer) {
-    for (std::size_t i = first; i < first + n; ++i) name_outputs(tasks[i], sheet, options.invert, options.mend, output);
-    std::vector<std::optional<Result<Made>>> made(n);
-    tbb::parallel_for(std::size_t{0}, n, [&](std::size_t i) {
-        if (!observer.cancelled()) made[i] = make_frame(tasks[first + i], sheet, profile, options, output);
-        tasks[first + i].crop = {};
-    });
-    Result<void> outcome;
-    for (std::size_t i = 0; i < n; ++i) {
-        FrameRecord& frame = sheet.record.strips[static_cast<std::size_t>(tasks[first + i].strip)].frames[static_cast<std::size_t>(tasks[first + i].frame)];
-        if (made[i] && *made[i]) {
-            const Mending& mending = (*made[i])->mending;
-            const auto pixels = static_cast<double>(std::max<std::int64_t>(1, tasks[first + i].source.width() * tasks[first + i].source.height()));
-            frame.divided_percent = 100 * static_cast<double>(mending.divided) / pixels;
-            frame.filled_percent = 100 * static_cast<double>(mending.filled) / pixels;
-            if (mending.divided + mending.filled == 0) frame.mended_mask.clear();
-            frame.thumbnail_jpeg = std::move((*made[i])->thumbnail_jpeg);
-            thumbnails[{scan_index, tasks[first + i].strip, tasks[first + i].frame}] = std::move((*made[i])->thumbnail);
-            continue;
-        }
-        frame.positive.clear();
-        frame.proof.clear();
-        frame.linear.clear();
-        frame.density.clear();
-        frame.mended_mask.clear();
-        frame.unmended.clear();
-        if (!outcome) continue;
-        outcome = made[i] ? Result<void>(Failure(made[i]->error())) : fail(ErrorCode::interrupted, "stopped while rendering");
+/// Lets one thread speak at a time: frames are made while the scan is read on.
+class OneAtATime final : public Observer {
+public:
+    explicit OneAtATime(Observer& told) : told_(told) {}
+    void progress(std::string_view step, double done, double total) override {
+        const std::lock_guard lock(mutex_);
+        told_.progress(step, done, total);
     }
-    return outcome;
-}
+    void notice(const std::string& message) override {
+        const std::lock_guard lock(mutex_);
+        told_.notice(message);
+    }
+    [[nodiscard]] bool cancelled() const override {
+        const std::lock_guard lock(mutex_);
+        return told_.cancelled();
+    }
+
+private:
+    Observer& told_;
+    mutable std::mutex mutex_;
+};
+
+/// Makes frames one after the other, each on all threads, while others are still read.
+class FrameLane {
+public:
+    using Make = std::function<Result<void>(const FrameTask&, const FrameStore&)>;
+    explicit FrameLane(Make make) : make_(std::move(make)) {}
+    ~FrameLane() { (void)wait(); }
+    FrameLane(const FrameLane&) = delete;
+    FrameLane& operator=(const FrameLane&) = delete;
+
+    void push(const FrameTask& task, FrameStore store) {
+        const std::lock_guard lock(mutex_);
+        waiting_.push_back({&task, std::move(store)});
+        if (working_) return;
+        working_ = true;
+        group_.run([this] { work(); });
+    }
+    /// The first failure; after it no further frame is made.
+    [[nodiscard]] Result<void> wait() {
+        group_.wait();
+        const std::lock_guard lock(mutex_);
+        return outcome_;
+    }
+
+private:
+    struct Waiting {
+        const FrameTask* task;
+        FrameStore store;
+    };
+    std::optional<Waiting> next() {
+        const std::lock_guard lock(mutex_);
+        if (waiting_.empty()) {
+            working_ = false;
+            return std::nullopt;
+        }
+        std::optional<Waiting> first(std::move(waiting_.front()));
+        waiting_.pop_front();
+        return first;
+    }
+    void work() {
+        while (auto frame = next()) {
+            auto made = make_(*frame->task, frame->store);
+            const std::lock_guard lock(mutex_);
+            if (!made && outcome_) outcome_ = std::move(made);
+        }
+    }
+
+    Make make_;
+    tbb::task_group group_;
+    std::mutex mutex_;
+    std::deque<Waiting> waiting_;
+    bool working_ = false;
+    Result<void> outcome_;
+};
+
+/// Everything that making a sheet's frames needs.
+class SheetRenderer {
+public:
+    SheetRenderer(const SheetPlan& plan, MeasuredSheet& sheet, int scan_index, const OutputProfile& profile, const RunOptions& options, OutputFolder& output,
+                  Thumbnails& thumbnails, Observer& observer, std::vector<FrameTask> tasks)
+        : plan_(plan),
+          sheet_(sheet),
+          scan_index_(scan_index),
+          profile_(profile),
+          options_(options),
+          output_(output),
+          thumbnails_(thumbnails),
+          observer_(observer),
+          tasks_(std::move(tasks)),
+          scratch_(output.path(), options.memory_bytes / kScratchShare, plan.path, observer_),
+          means_{scratch_, on_all_threads(), options.memory_bytes / kWorkShare} {}
+
+    /// Errors: unwritable, interrupted; and those of the scan, where `of_scan` is then set.
+    [[nodiscard]] Result<void> run(bool& of_scan) {
+        of_scan = true;
+        if (auto same = unchanged(); !same) return same;
+        ScanOptions from_the_top = plan_.scan;
+        from_the_top.from_the_top = true;
+        auto reader = open_scan(plan_.path, from_the_top, observer_);
+        if (!reader) return Failure(std::move(reader.error()));
+        FrameLane lane([this](const FrameTask& task, const FrameStore& store) { return make(task, store); });
+        auto read = deal_out(**reader, lane, of_scan);
+        reader->reset();
+        auto made = lane.wait();
+        if (made) return read;
+        of_scan = false;
+        return made;
+    }
+
+private:
+    struct Open {
+        const FrameTask* task;
+        FrameStore store;
+    };
+
+    [[nodiscard]] Result<void> unchanged() const {
+        if (stamps_of(plan_) == sheet_.stamps) return {};
+        return fail(ErrorCode::unreadable, "was changed between measuring and inverting", plan_.path,
+                    "leave the scan alone while it is worked on, and run again");
+    }
+
+    /// Reads the scan once, from the top, as far as frames reach; hands each frame on when its last row is there.
+    [[nodiscard]] Result<void> deal_out(ScanReader& reader, FrameLane& lane, bool& of_scan) {
+        const auto format = reader.stored_format();
+        std::vector<std::byte> band;
+        std::vector<Open> open;
+        auto next = tasks_.begin();
+        for (std::int64_t y = tasks_.front().source.y0; next != tasks_.end() || !open.empty();) {
+            if (observer_.cancelled()) return fail(ErrorCode::interrupted, "stopped while reading");
+            if (open.empty()) y = next->source.y0;
+            for (; next != tasks_.end() && next->source.y0 < y + kBandRows; ++next) {
+                auto store = open_store(*next, format, lane);
+                if (!store) {
+                    of_scan = false;
+                    return Failure(std::move(store.error()));
+                }
+                open.push_back({&*next, std::move(*store)});
+            }
+            PxRect part = open.front().task->source;
+            for (const Open& frame : open) {
+                const PxRect& source = frame.task->source;
+                part = {std::min(part.x0, source.x0), y, std::max(part.x1, source.x1), std::max(part.y1, source.y1)};
+            }
+            part.y1 = std::min(part.y1, y + kBandRows);
+            band.resize(static_cast<std::size_t>(part.width() * part.height() * format->pixel_bytes()));
+            if (auto read = reader.read_stored(part, band.data()); !read) return read;
+            for (const Open& frame : open)
+                if (auto taken = frame.store.take_from(band.data(), part); !taken) {
+                    of_scan = false;
+                    return taken;
+                }
+            y = part.y1;
+            if (auto handed = hand_on(open, y, lane); !handed) return handed;
+        }
+        return {};
+    }
+
+    /// In memory where it fits, with what a frame at work needs left free; frames being made may be waited for.
+    [[nodiscard]] Result<FrameStore> open_store(const FrameTask& task, const std::shared_ptr<const StoredFormat>& format, FrameLane& lane) {
+        std::int64_t left = 0;
+        for (const FrameTask& each : tasks_) left = std::max(left, kMendBytesPerPixel * each.source.width() * each.source.height());
+        if (options_.mend.mode == MendMode::off) left = 0;
+        if (!scratch_.fits(task.source.width() * task.source.height() * format->pixel_bytes(), left)) (void)lane.wait();  // its failure is told at the end
+        return FrameStore::make(task.source, format, scratch_, left);
+    }
+
+    [[nodiscard]] Result<void> hand_on(std::vector<Open>& open, std::int64_t y, FrameLane& lane) {
+        const auto whole = [&](const Open& frame) { return frame.task->source.y1 <= y; };
+        if (std::any_of(open.begin(), open.end(), whole))
+            if (auto same = unchanged(); !same) return same;
+        for (Open& frame : open)
+            if (whole(frame)) {
+                name_outputs(*frame.task, sheet_, options_.invert, options_.mend, output_);
+                lane.push(*frame.task, std::move(frame.store));
+            }
+        std::erase_if(open, whole);
+        return {};
+    }
+
+    [[nodiscard]] Result<void> make(const FrameTask& task, const FrameStore& store) {
+        FrameRecord& frame = sheet_.record.strips[static_cast<std::size_t>(task.strip)].frames[static_cast<std::size_t>(task.frame)];
+        auto made = failed_ || observer_.cancelled() ? Result<MadeFrame>(fail(ErrorCode::interrupted, "stopped while rendering"))
+                                                     : make_frame(task, store, sheet_, profile_, options_, output_, means_);
+        if (!made) {
+            failed_ = true;
+            for (std::string* path : {&frame.positive, &frame.proof, &frame.linear, &frame.density, &frame.mended_mask, &frame.unmended}) path->clear();
+            return Failure(std::move(made.error()));
+        }
+        const MendCounts& mended = made->mended;
+        const auto pixels = static_cast<double>(std::max<std::int64_t>(1, task.source.width() * task.source.height()));
+        frame.divided_percent = 100 * static_cast<double>(mended.divided) / pixels;
+        frame.filled_percent = 100 * static_cast<double>(mended.filled) / pixels;
+        if (mended.divided + mended.filled == 0) frame.mended_mask.clear();
+        frame.thumbnail_jpeg = std::move(made->thumbnail_jpeg);
+        thumbnails_[{scan_index_, task.strip, task.frame}] = std::move(made->thumbnail);
+        observer_.progress("positives of " + plan_.file, static_cast<double>(++done_), static_cast<double>(tasks_.size()));
+        return {};
+    }
+
+    const SheetPlan& plan_;
+    MeasuredSheet& sheet_;
+    int scan_index_;
+    const OutputProfile& profile_;
+    const RunOptions& options_;
+    OutputFolder& output_;
+    Thumbnails& thumbnails_;
+    OneAtATime observer_;
+    std::vector<FrameTask> tasks_;
+    Scratch scratch_;
+    FrameMeans means_;
+    bool failed_ = false;
+    std::size_t done_ = 0;
+};
 
 }  // namespace
 
 Result<void> render_sheet(const Plan& plan, MeasuredSheet& sheet, int scan_index, const std::vector<RollRecord>& rolls, const OutputProfile& profile,
                           const RunOptions& options, OutputFolder& output, Thumbnails& thumbnails, Observer& observer) {
-    std::vector<Task> tasks = tasks_of(sheet, rolls, options.mend.mode);
+    std::vector<FrameTask> tasks = tasks_of(sheet, rolls, options.mend.mode);
     if (tasks.empty()) return {};
     const SheetPlan& sheet_plan = plan.sheets[static_cast<std::size_t>(sheet.plan)];
-    const auto record_failure = [&](Error error) -> Result<void> {
-        if (error.code == ErrorCode::interrupted) return Failure(std::move(error));
-        if (error.path.empty()) error.path = sheet_plan.path;
-        observer.notice(describe(error));
-        sheet.record.failure = std::move(error);
-        return {};
-    };
-    const auto unchanged = [&]() -> Result<void> {
-        if (stamps_of(sheet_plan) == sheet.stamps) return {};
-        return fail(ErrorCode::unreadable, "was changed between measuring and inverting", sheet_plan.path,
-                    "leave the scan alone while it is worked on, and run again");
-    };
-    if (auto same = unchanged(); !same) return record_failure(std::move(same.error()));
-    auto reader = open_scan(sheet_plan.path, sheet_plan.scan, observer);
-    if (!reader) return record_failure(std::move(reader.error()));
-    for (std::size_t first = 0; first < tasks.size();) {
-        const std::size_t n = wave_size(tasks, first, options.memory_bytes / 2);
-        if (auto filled = fill_crops(**reader, tasks.data() + first, tasks.data() + first + n, observer); !filled)
-            return record_failure(std::move(filled.error()));
-        if (auto same = unchanged(); !same) return record_failure(std::move(same.error()));
-        if (auto made = make_wave(tasks, first, n, sheet, scan_index, profile, options, output, thumbnails, observer); !made) return made;
-        first += n;
-        observer.progress("positives of " + sheet_plan.file, static_cast<double>(first), static_cast<double>(tasks.size()));
-    }
+    bool of_scan = false;
+    auto made = SheetRenderer(sheet_plan, sheet, scan_index, profile, options, output, thumbnails, observer, std::move(tasks)).run(of_scan);
+    if (made || !of_scan || made.error().code == ErrorCode::interrupted) return made;
+    Error error = std::move(made.error());
+    if (error.path.empty()) error.path = sheet_plan.path;
+    observer.notice(describe(error));
+    sheet.record.failure = std::move(error);
     return {};
 }
 

@@ -9,7 +9,7 @@ BlockSource::BlockSource(std::unique_ptr<BlockDecoder> decoder, std::int64_t cac
     : decoder_(std::move(decoder)),
       columns_((layout().width + decoder_->block_width() - 1) / decoder_->block_width()),
       block_bytes_(decoder_->block_width() * decoder_->block_height() * layout().pixel_bytes()),
-      most_blocks_(std::max<std::int64_t>(1, cache_bytes / block_bytes_)) {}
+      most_blocks_(std::max(columns_, cache_bytes / block_bytes_)) {}
 
 Reach BlockSource::reach() const { return decoder_->block_width() >= layout().width ? Reach::full_rows : Reach::anywhere; }
 

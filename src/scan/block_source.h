@@ -23,7 +23,7 @@ public:
 
 class BlockSource final : public SampleSource {
 public:
-    /// Keeps at most `cache_bytes` of decoded blocks, and always at least one.
+    /// Keeps at most `cache_bytes` of decoded blocks, and always a row of them, so that rows read from the top are decoded once.
     BlockSource(std::unique_ptr<BlockDecoder> decoder, std::int64_t cache_bytes);
     [[nodiscard]] const SampleLayout& layout() const override { return decoder_->layout(); }
     [[nodiscard]] Reach reach() const override;

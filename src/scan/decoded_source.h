@@ -2,6 +2,7 @@
 // A picture whose library decodes it only as a whole: decoded when first asked for, then kept.
 #pragma once
 
+#include "scan/decode_count.h"
 #include "scan/samples.h"
 
 #include <utility>
@@ -25,6 +26,7 @@ public:
             auto decoded = decode_();
             if (!decoded) return Failure(decoded.error());
             pixels_ = *decoded;
+            count_decoded(layout_.total_bytes());
         }
         visit(region, pixels_.first + region.y0 * pixels_.row_stride + region.x0 * layout_.pixel_bytes(), pixels_.row_stride);
         return {};

@@ -2,9 +2,37 @@
 #include "scan/infrared.h"
 
 #include <algorithm>
+#include <cstring>
+#include <vector>
 
 namespace basefog::scan {
 namespace {
+
+/// Each pixel's colours, then its infrared.
+class StoredPair final : public StoredFormat {
+public:
+    StoredPair(std::shared_ptr<const StoredFormat> colours, std::shared_ptr<const StoredFormat> infrared)
+        : colours_(std::move(colours)), infrared_(std::move(infrared)) {}
+    [[nodiscard]] std::int64_t pixel_bytes() const override { return colours_->pixel_bytes() + infrared_->pixel_bytes(); }
+    void linear(const std::byte* stored, PxRect where, View<LinearRgbi> out) const override {
+        const std::int64_t width = where.width(), a = colours_->pixel_bytes(), b = infrared_->pixel_bytes();
+        std::vector<std::byte> colours(static_cast<std::size_t>(width * a)), infrared(static_cast<std::size_t>(width * b));
+        std::vector<LinearRgbi> light(static_cast<std::size_t>(width));
+        for (std::int64_t y = 0; y < where.height(); ++y) {
+            for (std::int64_t x = 0; x < width; ++x, stored += a + b) {
+                std::memcpy(colours.data() + x * a, stored, static_cast<std::size_t>(a));
+                std::memcpy(infrared.data() + x * b, stored + a, static_cast<std::size_t>(b));
+            }
+            const PxRect row{where.x0, where.y0 + y, where.x1, where.y0 + y + 1};
+            colours_->linear(colours.data(), row, out.part(0, y, width, 1));
+            infrared_->linear(infrared.data(), row, {light.data(), width, 1, width});
+            for (std::int64_t x = 0; x < width; ++x) out(x, y).ir = light[static_cast<std::size_t>(x)].r;
+        }
+    }
+
+private:
+    std::shared_ptr<const StoredFormat> colours_, infrared_;
+};
 
 class InfraredPair final : public ScanReader {
 public:
@@ -33,6 +61,20 @@ public:
                 for (std::int64_t x = 0; x < rect.width(); ++x) out(x, y - rect.y0 + row).ir = band(x, row).r;
         }
         return {};
+    }
+    [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override {
+        return std::make_shared<StoredPair>(colours_->stored_format(), infrared_->stored_format());
+    }
+    [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override {
+        const std::int64_t a = colours_->stored_format()->pixel_bytes(), b = infrared_->stored_format()->pixel_bytes(), n = rect.width() * rect.height();
+        std::vector<std::byte> part(static_cast<std::size_t>(n * std::max(a, b)));
+        const auto take = [&](ScanReader& reader, std::int64_t bytes, std::int64_t place) -> Result<void> {
+            if (auto read = reader.read_stored(rect, part.data()); !read) return read;
+            for (std::int64_t i = 0; i < n; ++i) std::memcpy(out + i * (a + b) + place, part.data() + i * bytes, static_cast<std::size_t>(bytes));
+            return {};
+        };
+        if (auto taken = take(*colours_, a, 0); !taken) return taken;
+        return take(*infrared_, b, a);
     }
 
 private:

@@ -57,34 +57,59 @@ private:
     Overview overview_;
 };
 
+/// What light and dark frames say of every pixel.
+struct LightAndDark {
+    Reduced light;
+    std::optional<Reduced> dark;
+
+    void divide(PxRect where, View<LinearRgbi> pixels) const {
+        constexpr float kLeast = 1e-4F;  // of full scale: beyond the lens' picture circle
+        for (std::int64_t y = 0; y < pixels.height(); ++y)
+            for (std::int64_t x = 0; x < pixels.width(); ++x) {
+                LinearRgbi& p = pixels(x, y);
+                const std::array<float, 3> bright = light.at(where.x0 + x, where.y0 + y);
+                const std::array<float, 3> black = dark ? dark->at(where.x0 + x, where.y0 + y) : std::array<float, 3>{};
+                p.r = (p.r - black[0]) / std::max(bright[0] - black[0], kLeast);
+                p.g = (p.g - black[1]) / std::max(bright[1] - black[1], kLeast);
+                p.b = (p.b - black[2]) / std::max(bright[2] - black[2], kLeast);
+            }
+    }
+};
+
+class StoredDivided final : public StoredFormat {
+public:
+    StoredDivided(std::shared_ptr<const StoredFormat> shot, std::shared_ptr<const LightAndDark> by) : shot_(std::move(shot)), by_(std::move(by)) {}
+    [[nodiscard]] std::int64_t pixel_bytes() const override { return shot_->pixel_bytes(); }
+    void linear(const std::byte* stored, PxRect where, View<LinearRgbi> out) const override {
+        shot_->linear(stored, where, out);
+        by_->divide(where, out);
+    }
+
+private:
+    std::shared_ptr<const StoredFormat> shot_;
+    std::shared_ptr<const LightAndDark> by_;
+};
+
 class Divided final : public ScanReader {
 public:
     Divided(std::unique_ptr<ScanReader> shot, Reduced light, std::optional<Reduced> dark)
-        : shot_(std::move(shot)), info_(shot_->info()), light_(std::move(light)), dark_(std::move(dark)) {
+        : shot_(std::move(shot)), info_(shot_->info()), by_(std::make_shared<LightAndDark>(LightAndDark{std::move(light), std::move(dark)})) {
         info_.light_divided = true;
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return shot_->access(); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         if (auto read = shot_->read_region(rect, out); !read) return read;
-        constexpr float kLeast = 1e-4F;  // of full scale: beyond the lens' picture circle
-        for (std::int64_t y = 0; y < out.height(); ++y)
-            for (std::int64_t x = 0; x < out.width(); ++x) {
-                LinearRgbi& p = out(x, y);
-                const std::array<float, 3> light = light_.at(rect.x0 + x, rect.y0 + y);
-                const std::array<float, 3> dark = dark_ ? dark_->at(rect.x0 + x, rect.y0 + y) : std::array<float, 3>{};
-                p.r = (p.r - dark[0]) / std::max(light[0] - dark[0], kLeast);
-                p.g = (p.g - dark[1]) / std::max(light[1] - dark[1], kLeast);
-                p.b = (p.b - dark[2]) / std::max(light[2] - dark[2], kLeast);
-            }
+        by_->divide(rect, out);
         return {};
     }
+    [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override { return std::make_shared<StoredDivided>(shot_->stored_format(), by_); }
+    [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override { return shot_->read_stored(rect, out); }
 
 private:
     std::unique_ptr<ScanReader> shot_;
     ScanInfo info_;
-    Reduced light_;
-    std::optional<Reduced> dark_;
+    std::shared_ptr<const LightAndDark> by_;
 };
 
 /// Spread of green's logarithm about the quadric that fits it best, between the 2 % and the 98 % point.

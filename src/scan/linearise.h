@@ -37,6 +37,7 @@ public:
     Lineariser(Linearisation how, const SampleLayout& layout, int colours, bool keep_infrared);
     /// `count` pixels from `samples` to out[0], out[step], ... (step may be negative or a row's stride).
     void convert(const std::byte* samples, std::int64_t count, LinearRgbi* out, std::int64_t step) const;
+    [[nodiscard]] const SampleLayout& layout() const { return layout_; }
 
 private:
     template <class Sample>

@@ -14,27 +14,52 @@ using namespace scan;
 
 std::int64_t cells(std::int64_t pixels, std::int64_t factor) { return (pixels + factor - 1) / factor; }
 
-int choose_factor(const ScanInfo& info, const OverviewOptions& options) {
-    std::int64_t factor = 1;
-    if (info.resolution) {
-        // A hair of tolerance, so that 700 dpi read back from pixels per millimetre still halves to 350.
-        const double ratio = dpi_from_px_per_mm(*info.resolution) / options.target_dpi;
-        factor = std::max<std::int64_t>(1, static_cast<std::int64_t>(std::floor(ratio * (1 + 1e-9))));
-    }
-    while (cells(info.width, factor) * cells(info.height, factor) > options.max_pixels) ++factor;
-    return static_cast<int>(factor);
-}
+/// Chosen: columns folded together by one thread; whole cells. Part of the digest's definition.
+constexpr std::int64_t kStripColumns = 1024;
 
-/// Folds rows in their order, so that the result does not depend on how many come at a time.
-class Folding {
+/// Some columns of the scan, folded row by row in their order, so that the result does not depend on how many come at a time.
+class ColumnStrip {
 public:
-    Folding(const ScanInfo& info, int factor) : width_(info.width), factor_(factor), sums_(static_cast<std::size_t>(cells(info.width, factor))) {
-        overview_.pixels = Image<LinearRgbi>(cells(info.width, factor), cells(info.height, factor));
+    ColumnStrip(const ScanInfo& info, int factor, std::int64_t x0, std::int64_t x1, Image<LinearRgbi>& overview)
+        : x0_(x0),
+          width_(x1 - x0),
+          factor_(factor),
+          sums_(static_cast<std::size_t>(cells(width_, factor))),
+          row_(static_cast<std::size_t>(width_)),
+          overview_(overview) {
         mix(digest_[0], static_cast<std::uint64_t>(info.width));
         mix(digest_[1], static_cast<std::uint64_t>(info.height));
     }
 
-    void add(const LinearRgbi* row) {
+    /// `stored`: rows of the whole scan's width from y0 on.
+    void add(const StoredFormat& format, const std::byte* stored, PxRect band) {
+        const std::int64_t pixel = format.pixel_bytes();
+        for (std::int64_t y = band.y0; y < band.y1; ++y, stored += band.width() * pixel) {
+            format.linear(stored + x0_ * pixel, {x0_, y, x0_ + width_, y + 1}, {row_.data(), width_, 1, width_});
+            add_row();
+        }
+    }
+    void finish() {
+        if (rows_in_cell_ > 0) finish_cells();
+        mix(digest_[0], digest_[1]);
+    }
+    [[nodiscard]] std::uint64_t digest() const { return digest_[0]; }
+    [[nodiscard]] const std::array<std::int64_t, 3>& clipped() const { return clipped_; }
+
+    /// Eight bytes at a time: an exclusive or, an odd multiplier and a shift, each of which can be undone, so that two
+    /// scans of one size that differ in a single word always differ in the end. Two sums run side by side, joined last.
+    static void mix(std::uint64_t& sum, std::uint64_t word) {
+        sum = (sum ^ word) * 0x9E3779B97F4A7C15u;  // 2^64 divided by the golden ratio, made odd
+        sum ^= sum >> 32;
+    }
+
+private:
+    struct Sum {
+        double r = 0, g = 0, b = 0, ir = 0;
+    };
+
+    void add_row() {
+        const LinearRgbi* const row = row_.data();
         for (std::int64_t x = 0; x < width_; ++x) {
             const auto words = std::bit_cast<std::array<std::uint64_t, 2>>(row[x]);
             mix(digest_[0], words[0]);
@@ -59,22 +84,8 @@ public:
         if (++rows_in_cell_ == factor_) finish_cells();
     }
 
-    Overview finish() {
-        if (rows_in_cell_ > 0) finish_cells();
-        const double n = static_cast<double>(width_) * static_cast<double>(rows_);
-        overview_.clipped_share = {static_cast<double>(clipped_[0]) / n, static_cast<double>(clipped_[1]) / n, static_cast<double>(clipped_[2]) / n};
-        mix(digest_[0], digest_[1]);
-        overview_.digest = digest_[0];
-        return std::move(overview_);
-    }
-
-private:
-    struct Sum {
-        double r = 0, g = 0, b = 0, ir = 0;
-    };
-
     void finish_cells() {
-        LinearRgbi* out = overview_.pixels.row((rows_ - 1) / factor_);
+        LinearRgbi* const out = overview_.row((rows_ - 1) / factor_) + x0_ / factor_;
         for (std::int64_t cell = 0; cell < static_cast<std::int64_t>(sums_.size()); ++cell) {
             Sum& s = sums_[static_cast<std::size_t>(cell)];
             const double n = static_cast<double>(std::min<std::int64_t>(factor_, width_ - cell * factor_)) * static_cast<double>(rows_in_cell_);
@@ -84,38 +95,85 @@ private:
         rows_in_cell_ = 0;
     }
 
-    /// Eight bytes at a time: an exclusive or, an odd multiplier and a shift, each of which can be undone, so that two
-    /// scans of one size that differ in a single word always differ in the end. Two sums run side by side, joined last.
-    static void mix(std::uint64_t& sum, std::uint64_t word) {
-        sum = (sum ^ word) * 0x9E3779B97F4A7C15u;  // 2^64 divided by the golden ratio, made odd
-        sum ^= sum >> 32;
-    }
-
-    std::int64_t width_, factor_, rows_ = 0, rows_in_cell_ = 0;
+    std::int64_t x0_, width_, factor_, rows_ = 0, rows_in_cell_ = 0;
     std::vector<Sum> sums_;
+    std::vector<LinearRgbi> row_;
     std::array<std::int64_t, 3> clipped_{};
     std::array<std::uint64_t, 2> digest_{};
+    Image<LinearRgbi>& overview_;
+};
+
+/// The strips of a scan, side by side.
+class Folding {
+public:
+    Folding(const ScanInfo& info, int factor) : info_(info) {
+        overview_.pixels = Image<LinearRgbi>(cells(info.width, factor), cells(info.height, factor));
+        const std::int64_t columns = std::max<std::int64_t>(1, kStripColumns / factor) * factor;
+        for (std::int64_t x = 0; x < info.width; x += columns) strips_.emplace_back(info, factor, x, std::min(info.width, x + columns), overview_.pixels);
+    }
+    [[nodiscard]] std::vector<ColumnStrip>& strips() { return strips_; }
+    Overview finish() {
+        std::array<std::int64_t, 3> clipped{};
+        for (ColumnStrip& strip : strips_) {
+            strip.finish();
+            ColumnStrip::mix(overview_.digest, strip.digest());
+            for (std::size_t c = 0; c < 3; ++c) clipped[c] += strip.clipped()[c];
+        }
+        const double n = static_cast<double>(info_.width) * static_cast<double>(info_.height);
+        overview_.clipped_share = {static_cast<double>(clipped[0]) / n, static_cast<double>(clipped[1]) / n, static_cast<double>(clipped[2]) / n};
+        return std::move(overview_);
+    }
+
+private:
+    const ScanInfo& info_;
+    std::vector<ColumnStrip> strips_;
     Overview overview_;
 };
 
+/// Reads band after band; while one is folded, column by column strip, the next is read.
+Result<void> fold_all(ScanReader& reader, Folding& folding, std::int64_t band_rows, Observer& observer, const ForEach& for_each) {
+    const ScanInfo& info = reader.info();
+    const auto format = reader.stored_format();
+    const auto band_at = [&](std::int64_t y) { return PxRect{0, y, info.width, std::min(info.height, y + band_rows)}; };
+    std::vector<std::byte> here(static_cast<std::size_t>(info.width * std::min(band_rows, info.height) * format->pixel_bytes())), next(here.size());
+    if (auto read = reader.read_stored(band_at(0), here.data()); !read) return read;
+    const auto strips = static_cast<std::int64_t>(folding.strips().size());
+    for (std::int64_t y = 0; y < info.height; y += band_rows) {
+        if (observer.cancelled()) return fail(ErrorCode::interrupted, "stopped while the scan was read", info.path);
+        const PxRect band = band_at(y);
+        const auto work = [&](std::int64_t i) -> Result<void> {
+            if (i == 0) return band.y1 < info.height ? reader.read_stored(band_at(band.y1), next.data()) : Result<void>{};
+            folding.strips()[static_cast<std::size_t>(i - 1)].add(*format, here.data(), band);
+            return {};
+        };
+        if (auto done = for_each(strips + 1, for_each.at_once, work); !done) return done;
+        here.swap(next);
+        observer.progress("reading", static_cast<double>(band.y1), static_cast<double>(info.height));
+    }
+    return {};
+}
+
 }  // namespace
 
-Result<Overview> read_overview(ScanReader& reader, const OverviewOptions& options, Observer& observer) {
+int overview_factor(const ScanInfo& info, const OverviewOptions& options) {
+    std::int64_t factor = 1;
+    if (info.resolution) {
+        // A hair of tolerance, so that 700 dpi read back from pixels per millimetre still halves to 350.
+        const double ratio = dpi_from_px_per_mm(*info.resolution) / options.target_dpi;
+        factor = std::max<std::int64_t>(1, static_cast<std::int64_t>(std::floor(ratio * (1 + 1e-9))));
+    }
+    while (cells(info.width, factor) * cells(info.height, factor) > options.max_pixels) ++factor;
+    return static_cast<int>(factor);
+}
+
+Result<Overview> read_overview(ScanReader& reader, const OverviewOptions& options, Observer& observer, const ForEach& for_each) {
     const ScanInfo& info = reader.info();
     if (!(options.target_dpi > 0) || options.max_pixels < 1 || options.band_rows < 1)
         return fail(ErrorCode::usage, "an overview needs a resolution, a limit of pixels and a band of rows above 0");
     return guarded(info.path, [&]() -> Result<Overview> {
-        const int factor = choose_factor(info, options);
+        const int factor = overview_factor(info, options);
         Folding folding(info, factor);
-        Image<LinearRgbi> band(info.width, std::min(options.band_rows, info.height));
-        for (std::int64_t y = 0; y < info.height; y += band.height()) {
-            if (observer.cancelled()) return fail(ErrorCode::interrupted, "stopped while the scan was read", info.path);
-            const std::int64_t rows = std::min(band.height(), info.height - y);
-            auto read = reader.read_region({0, y, info.width, y + rows}, band.view().part(0, 0, info.width, rows));
-            if (!read) return Failure(read.error());
-            for (std::int64_t row = 0; row < rows; ++row) folding.add(band.row(row));
-            observer.progress("reading", static_cast<double>(y + rows), static_cast<double>(info.height));
-        }
+        if (auto read = fold_all(reader, folding, options.band_rows, observer, for_each); !read) return Failure(std::move(read.error()));
         Overview overview = folding.finish();
         overview.factor = factor;
         overview.scan_width = info.width;

@@ -4,6 +4,8 @@
 #include "scan/guard.h"
 #include "scan/spill.h"
 
+#include <cstring>
+
 namespace basefog::scan {
 
 SampleReader::SampleReader(ScanInfo info, std::unique_ptr<SampleSource> source, int orientation, Linearisation how, const ScanOptions& options,
@@ -11,7 +13,7 @@ SampleReader::SampleReader(ScanInfo info, std::unique_ptr<SampleSource> source, 
     : info_(std::move(info)),
       source_(std::move(source)),
       orientation_(orientation, source_->layout().width, source_->layout().height),
-      lineariser_(std::move(how), source_->layout(), info_.colour_channels, info_.has_infrared),
+      lineariser_(std::make_shared<Lineariser>(std::move(how), source_->layout(), info_.colour_channels, info_.has_infrared)),
       memory_bytes_(options.memory_bytes),
       spill_folder_(options.spill_folder),
       observer_(observer) {}
@@ -33,20 +35,57 @@ Result<void> SampleReader::prepare(PxRect stored) {
     return {};
 }
 
-Result<void> SampleReader::read_region(PxRect rect, View<LinearRgbi> out) {
+template <class Row>
+Result<void> SampleReader::visit_rows(PxRect rect, const Row& row) {
     BASEFOG_ASSERT(rect.x0 >= 0 && rect.y0 >= 0 && rect.x1 <= info_.width && rect.y1 <= info_.height);
-    BASEFOG_ASSERT(rect.width() == out.width() && rect.height() == out.height());
     if (rect.empty()) return {};
     return guarded(info_.path, [&]() -> Result<void> {
         const PxRect stored = orientation_.stored_from_oriented(rect);
         if (auto prepared = prepare(stored); !prepared) return prepared;
         return source_->visit(stored, [&](PxRect piece, const std::byte* samples, std::int64_t stride) {
-            for (std::int64_t y = piece.y0; y < piece.y1; ++y, samples += stride) {
-                const auto first = orientation_.oriented_from_stored(piece.x0, y), second = orientation_.oriented_from_stored(piece.x0 + 1, y);
-                const std::int64_t step = (second.y - first.y) * out.stride() + (second.x - first.x);
-                lineariser_.convert(samples, piece.width(), &out(first.x - rect.x0, first.y - rect.y0), step);
-            }
+            for (std::int64_t y = piece.y0; y < piece.y1; ++y, samples += stride)
+                row(samples, piece.width(), orientation_.oriented_from_stored(piece.x0, y), orientation_.oriented_from_stored(piece.x0 + 1, y));
         });
+    });
+}
+
+Result<void> SampleReader::read_region(PxRect rect, View<LinearRgbi> out) {
+    BASEFOG_ASSERT(rect.width() == out.width() && rect.height() == out.height());
+    return visit_rows(rect, [&](const std::byte* samples, std::int64_t count, Orientation::Place first, Orientation::Place second) {
+        const std::int64_t step = (second.y - first.y) * out.stride() + (second.x - first.x);
+        lineariser_->convert(samples, count, &out(first.x - rect.x0, first.y - rect.y0), step);
+    });
+}
+
+namespace {
+
+class StoredSamples final : public StoredFormat {
+public:
+    explicit StoredSamples(std::shared_ptr<const Lineariser> lineariser) : lineariser_(std::move(lineariser)) {}
+    [[nodiscard]] std::int64_t pixel_bytes() const override { return lineariser_->layout().pixel_bytes(); }
+    void linear(const std::byte* stored, PxRect where, View<LinearRgbi> out) const override {
+        BASEFOG_ASSERT(where.width() == out.width() && where.height() == out.height());
+        for (std::int64_t y = 0; y < out.height(); ++y, stored += out.width() * pixel_bytes()) lineariser_->convert(stored, out.width(), out.row(y), 1);
+    }
+
+private:
+    std::shared_ptr<const Lineariser> lineariser_;
+};
+
+}  // namespace
+
+std::shared_ptr<const StoredFormat> SampleReader::stored_format() const { return std::make_shared<StoredSamples>(lineariser_); }
+
+Result<void> SampleReader::read_stored(PxRect rect, std::byte* out) {
+    const std::int64_t pixel = lineariser_->layout().pixel_bytes(), width = rect.width();
+    return visit_rows(rect, [&](const std::byte* samples, std::int64_t count, Orientation::Place first, Orientation::Place second) {
+        const std::int64_t step = ((second.y - first.y) * width + (second.x - first.x)) * pixel;
+        std::byte* to = out + ((first.y - rect.y0) * width + (first.x - rect.x0)) * pixel;
+        if (step == pixel) {
+            std::memcpy(to, samples, static_cast<std::size_t>(count * pixel));
+            return;
+        }
+        for (std::int64_t i = 0; i < count; ++i, samples += pixel, to += step) std::memcpy(to, samples, static_cast<std::size_t>(pixel));
     });
 }
 

@@ -16,14 +16,19 @@ public:
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override;
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override;
+    [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override;
+    [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override;
 
 private:
     [[nodiscard]] Result<void> prepare(PxRect stored);
+    /// Each stored row of a region: its first sample, how many, and where on the scan the first and the second of them lie.
+    template <class Row>
+    [[nodiscard]] Result<void> visit_rows(PxRect rect, const Row& row);
 
     ScanInfo info_;
     std::unique_ptr<SampleSource> source_;
     Orientation orientation_;
-    Lineariser lineariser_;
+    std::shared_ptr<const Lineariser> lineariser_;
     std::int64_t memory_bytes_;
     std::string spill_folder_;
     Observer& observer_;

@@ -76,7 +76,7 @@ Result<Opened> read_pages(TiffFile& file, const ScanOptions& options) {
 Result<std::unique_ptr<ScanReader>> open_page(std::unique_ptr<TiffFile> file, const TiffPage& page, ScanInfo info, Linearisation how,
                                               const ScanOptions& options, Observer& observer) {
     how.white_is_zero = page.white_is_zero;
-    auto samples = open_samples(std::move(file), page, options.memory_bytes);
+    auto samples = open_samples(std::move(file), page, options.memory_bytes, options.from_the_top);
     if (!samples) return Failure(samples.error());
     return std::make_unique<SampleReader>(std::move(info), std::move(*samples), page.orientation, std::move(how), options, observer);
 }

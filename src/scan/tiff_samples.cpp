@@ -3,6 +3,8 @@
 
 #include "scan/block_source.h"
 #include "scan/constants.h"
+#include "scan/decode_count.h"
+#include "scan/orientation.h"
 
 #include <tiffio.h>
 #include <cstring>
@@ -63,6 +65,7 @@ private:
         const std::int64_t bytes = rows * page_.block_width * pixel_bytes;
         const auto which = static_cast<std::uint32_t>(index);
         const tmsize_t got = page_.tiled ? TIFFReadEncodedTile(file_->handle(), which, out, bytes) : TIFFReadEncodedStrip(file_->handle(), which, out, bytes);
+        count_decoded(bytes);
         if (got == bytes) return {};
         return file_->failure("cannot be decoded at row " + std::to_string(first_row), kDamageHint);
     }
@@ -120,6 +123,7 @@ private:
             std::byte* to = page_.separate ? plane_row_.data() : kept(y);
             if (TIFFReadScanline(planes_[plane]->handle(), to, static_cast<std::uint32_t>(y), static_cast<std::uint16_t>(plane)) != 1)
                 return planes_[plane]->failure("cannot be decoded at row " + std::to_string(y), kDamageHint);
+            count_decoded(page_.separate ? static_cast<std::int64_t>(plane_row_.size()) : page_.layout.row_bytes());
             if (page_.separate) interleave(plane_row_.data(), kept(y), page_.layout.width, page_.layout, static_cast<int>(plane));
             if (y % kRowsBetweenForgetting == 0) planes_[plane]->forget_mapped_pages();
         }
@@ -155,14 +159,16 @@ Result<std::unique_ptr<SampleSource>> open_rows(const TiffFile& file, const Tiff
 
 std::int64_t most_allocation(std::int64_t memory_bytes) { return std::max(memory_bytes, kLeastLibraryAllocation); }
 
-Result<std::unique_ptr<SampleSource>> open_samples(std::unique_ptr<TiffFile> file, const TiffPage& page, std::int64_t memory_bytes) {
+Result<std::unique_ptr<SampleSource>> open_samples(std::unique_ptr<TiffFile> file, const TiffPage& page, std::int64_t memory_bytes, bool from_the_top) {
     if (!page.tiled && page.block_bytes() > memory_bytes / kBlockShare && page.block_height > 1) return open_rows(*file, page, memory_bytes / 2);
     if (page.block_bytes() > most_allocation(memory_bytes))
         return fail(ErrorCode::too_large,
                     "its strips or tiles take " + std::to_string(page.block_bytes() / 1'000'000) + " MB each, more than may be kept in memory",
                     file->file().path(), "allow more memory, or export it with smaller tiles");
     if (auto ready = position(*file, page); !ready) return Failure(ready.error());
-    return std::make_unique<BlockSource>(std::make_unique<TiffBlocks>(std::move(file), page), memory_bytes);
+    // Rows that become columns are asked for all over the file.
+    const bool in_order = from_the_top && !Orientation(page.orientation, page.layout.width, page.layout.height).turned();
+    return std::make_unique<BlockSource>(std::make_unique<TiffBlocks>(std::move(file), page), in_order ? 0 : memory_bytes);
 }
 
 }  // namespace basefog::scan

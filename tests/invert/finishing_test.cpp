@@ -44,9 +44,10 @@ SceneRgb light_at(std::int64_t x, std::int64_t y) {
     const auto level = static_cast<float>(0.02 * std::pow(2.0, double(x) / 20));
     return {level, level * (1 - 0.004F * static_cast<float>(y)), level * (1 - 0.002F * static_cast<float>(y))};
 }
-void fill_light(std::int64_t row0, View<SceneRgb> rows) {
+Result<void> fill_light(std::int64_t row0, View<SceneRgb> rows) {
     for (std::int64_t y = 0; y < rows.height(); ++y)
         for (std::int64_t x = 0; x < rows.width(); ++x) rows(x, y) = light_at(x, row0 + y);
+    return {};
 }
 constexpr PositiveSize kSize{120, 200};  // more rows than a band
 /// Half a step of a half float: 11 bits of significand.
@@ -143,9 +144,10 @@ TEST_CASE("another program opens the scene-linear file and names its primaries")
 
 TEST_CASE("a scene-linear file holds odd light, and is absent when it fails") {
     const TemporaryFolder folder;
-    const auto odd = [](std::int64_t, View<SceneRgb> rows) {
+    const auto odd = [](std::int64_t, View<SceneRgb> rows) -> Result<void> {
         const float values[] = {std::nanf(""), INFINITY, -INFINITY, 1e30F, -1e30F, 0.18F};
         for (std::int64_t x = 0; x < rows.width(); ++x) rows(x, 0) = {values[x % 6], values[x % 6], values[x % 6]};
+        return {};
     };
     REQUIRE(write_linear_exr(folder.file("odd.exr"), {12, 1}, odd, Compression::deflate, PixelsPerMm(0), {}));
     ::setenv("OPENCV_IO_ENABLE_OPENEXR", "1", 1);
@@ -177,9 +179,10 @@ TEST_CASE("densities: the written codes are ADX16, and OpenColorIO makes of the 
         DensityRgbi d = film.expose(double(light.r), double(light.g), double(light.b));
         return DensityRgbi{d.r - static_cast<float>(film.base[0]), d.g - static_cast<float>(film.base[1]), d.b - static_cast<float>(film.base[2]), 0};
     };
-    const auto fill = [&](std::int64_t row0, View<DensityRgbi> rows) {
+    const auto fill = [&](std::int64_t row0, View<DensityRgbi> rows) -> Result<void> {
         for (std::int64_t y = 0; y < rows.height(); ++y)
             for (std::int64_t x = 0; x < rows.width(); ++x) rows(x, y) = density_at(x, row0 + y);
+        return {};
     };
     REQUIRE(write_density_tiff(folder.file("d.tif"), kSize, fill, Compression::deflate, px_per_mm_from_dpi(1200), some_metadata()));
     const cv::Mat read = cv::imread(folder.file("d.tif"), cv::IMREAD_UNCHANGED);
@@ -208,9 +211,10 @@ TEST_CASE("densities: the written codes are ADX16, and OpenColorIO makes of the 
 
 TEST_CASE("densities below base and beyond the scale end at the codes' ends") {
     const TemporaryFolder folder;
-    const auto fill = [](std::int64_t, View<DensityRgbi> rows) {
+    const auto fill = [](std::int64_t, View<DensityRgbi> rows) -> Result<void> {
         rows(0, 0) = {-0.19F, -1, 9};
         rows(1, 0) = {std::nanf(""), 0, 5};
+        return {};
     };
     REQUIRE(write_density_tiff(folder.file("d.tif"), {2, 1}, fill, Compression::none, PixelsPerMm(0), {}));
     const cv::Mat read = cv::imread(folder.file("d.tif"), cv::IMREAD_UNCHANGED);

@@ -10,6 +10,13 @@
 
 namespace basefog::test {
 
+/// A part of an invented scan.
+struct Crop {
+    PxRect rect;
+    Image<LinearRgbi> pixels;  ///< rect's size
+    [[nodiscard]] ViewSource source() const { return {rect, pixels.view()}; }
+};
+
 struct FilmWorld {
     // Invented, of the size such films have.
     std::array<double, 3> slope{0.62, 0.66, 0.72}, toe{-1.02, -0.95, -0.90}, toe_width{0.10, 0.11, 0.13}, shoulder{1.9, 1.95, 1.8};

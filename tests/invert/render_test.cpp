@@ -64,7 +64,7 @@ Image<EncodedRgb16> render(const Crop& crop, const Quad& quad, const LightField&
     const PositiveSize size = positive_size(quad);
     Image<EncodedRgb16> out(size.width, size.height);
     for (std::int64_t y = 0; y < size.height; y += rows_at_a_time)
-        render_rows(crop, quad, light, inverter, profile, y, out.view().part(0, y, size.width, std::min(rows_at_a_time, size.height - y)));
+        REQUIRE(render_rows(crop.source(), quad, light, inverter, profile, y, out.view().part(0, y, size.width, std::min(rows_at_a_time, size.height - y))));
     return out;
 }
 
@@ -140,7 +140,7 @@ TEST_CASE("whole-pixel frames are copied, not interpolated: read back pixel by p
             Crop one{{10 + x, 8 + y, 11 + x, 9 + y}, Image<LinearRgbi>(1, 1, crop.pixels(10 + x, 8 + y))};
             const Quad around{PointPx{10. + x, 8. + y}, {11. + x, 8. + y}, {11. + x, 9. + y}, {10. + x, 9. + y}};
             Image<EncodedRgb16> alone(1, 1);
-            render_rows(one, around, even_light(), inverter, profile, 0, alone.view());
+            REQUIRE(render_rows(one.source(), around, even_light(), inverter, profile, 0, alone.view()));
             REQUIRE(same(out(x, y), alone(0, 0)));
         }
 }
@@ -286,5 +286,5 @@ TEST_CASE("frames over the scan's edge, tiny crops and spoiled samples are rende
     const Crop pixel{{0, 0, 1, 1}, Image<LinearRgbi>(1, 1, LinearRgbi{0.2F, 0.1F, 0.05F, 0})};
     const Image<EncodedRgb16> flat = render(pixel, turned(0, 0, 40, 30, 5), even_light(), inverter);
     CHECK(same(flat(0, 0), flat(39, 29)));
-    render_rows(pixel, turned(0, 0, 40, 30, 5), even_light(), inverter, linear_profile(), 0, View<EncodedRgb16>());
+    REQUIRE(render_rows(pixel.source(), turned(0, 0, 40, 30, 5), even_light(), inverter, linear_profile(), 0, View<EncodedRgb16>()));
 }

@@ -46,11 +46,11 @@ enum class Way {
 };
 Image<SceneRgb> shown(const FilmWorld& film, const Crop& crop, Way way) {
     const Density pixel(kNoise), light(std::hypot(ShadowMeans::left_of(pixel).value(), kNoise / kCell)), colour(0.005);
-    const ShadowMeans shadows(crop, even_light(), kCell, base_of(film), pixel);
+    const ShadowMeans shadows = ShadowMeans::make(crop.source(), even_light(), kCell, base_of(film), pixel).value();
     const bool by_pixel = way == Way::by_pixel;
     const Inverter inverter(film.model(), base_of(film), LogExposure(film.level), {}, by_pixel ? pixel : light, by_pixel ? pixel : colour);
     Image<SceneRgb> out(kSide, kSide);
-    render_linear_rows(crop, whole(), even_light(), inverter, 0, out.view(), way == Way::settled ? &shadows : nullptr);
+    REQUIRE(render_linear_rows(crop.source(), whole(), even_light(), inverter, 0, out.view(), way == Way::settled ? &shadows : nullptr));
     for (std::int64_t y = 0; y < kSide; ++y)
         for (std::int64_t x = 0; x < kSide; ++x) out(x, y) = inverter.display(out(x, y));
     return out;
@@ -148,12 +148,12 @@ TEST_CASE("settling needs cells, and noise, and survives odd ones") {
         },
         kNoise);
     for (const auto& [cell, noise] : {std::pair<std::int64_t, double>{1, 0.04}, {12, 0.0}, {12, std::nan("")}, {-3, 0.04}}) {
-        const ShadowMeans none(crop, even_light(), cell, base_of(film), Density(noise));
+        const ShadowMeans none = ShadowMeans::make(crop.source(), even_light(), cell, base_of(film), Density(noise)).value();
         float r = 0.3F, g = 0.7F, b = 1.0F;
         none.settle_row(&r, &g, &b, 1, {5.5, 5.5}, {1, 0});
         CHECK((r == 0.3F && g == 0.7F && b == 1.0F));
     }
-    const ShadowMeans large(crop, even_light(), 1000, base_of(film), Density(0.04));
+    const ShadowMeans large = ShadowMeans::make(crop.source(), even_light(), 1000, base_of(film), Density(0.04)).value();
     float r = std::nanf(""), g = 0.7F, b = 1.0F;
     large.settle_row(&r, &g, &b, 1, {-1e9, 1e9}, {1, 0});
     large.settle_row(nullptr, nullptr, nullptr, 0, {}, {});

@@ -5,6 +5,8 @@
 #include "basefog/ledger/layout_file.h"
 #include "basefog/ledger/settings_file.h"
 
+#include "basefog/scan/reader.h"
+
 #include "support/small_sheet.h"
 #include "support/temporary_folder.h"
 
@@ -12,6 +14,7 @@
 #include <fstream>
 #include <iterator>
 #include <map>
+#include <opencv2/imgproc.hpp>
 
 using namespace basefog;
 namespace fs = std::filesystem;
@@ -123,6 +126,52 @@ TEST_CASE("the same bytes come out for any number of threads and any memory limi
     for (const auto& [name, content] : a) {
         INFO(name);
         CHECK((b.at(name) == content));
+    }
+}
+
+TEST_CASE("a sheet with infrared that memory cannot hold is put aside, decoded twice, and comes out to the same bytes") {
+    const TemporaryFolder folder;
+    synthetic::SheetSpec spec = synthetic::small_sheet(4, true);
+    spec.dust.specks_per_cm2 = 20;
+    cv::Mat drawn = synthetic::encode(synthetic::draw_sheet(spec), spec);
+    constexpr int kFiner = 5;  // one strip's frames take 36 MB
+    cv::resize(drawn, drawn, {}, kFiner, kFiner, cv::INTER_CUBIC);
+    const std::string scan = folder.file("fine.tif");
+    synthetic::write_tiff(scan, drawn, kFiner * spec.dpi);
+    const auto decoded_size = static_cast<std::int64_t>(drawn.total() * drawn.elemSize());
+    drawn.release();
+    struct Notices final : Observer {
+        std::vector<std::string> all;
+        void notice(const std::string& message) override { all.push_back(message); }
+    };
+    std::map<std::string, std::string> first;
+    for (const std::int64_t memory : {std::int64_t{2048}, std::int64_t{64}}) {
+        Notices observer;
+        RunOptions options = options_for(folder.file("out"));
+        options.scans = {scan};
+        options.memory_bytes = memory << 20;
+        options.overview.max_pixels = 900'000;  // as it would be with the least memory
+        options.threads = memory > 64 ? 1 : 3;
+        options.replace = true;
+        const std::int64_t before = bytes_decoded();
+        const auto record = run(options, observer);
+        REQUIRE(record);
+        CHECK(bytes_decoded() - before <= 2 * decoded_size);
+        CHECK(observer.all.size() == (memory > 64 ? 0 : 1));
+        double filled = 0;
+        for (const StripRecord& strip : record->scans[0].strips)
+            for (const FrameRecord& frame : strip.frames) filled += frame.filled_percent + frame.divided_percent;
+        CHECK(filled > 0);
+        const auto files = files_in(folder.path() / "out");
+        if (first.empty()) {
+            first = files;
+            continue;
+        }
+        REQUIRE(files.size() == first.size());
+        for (const auto& [name, content] : first) {
+            INFO(name);
+            CHECK((files.at(name) == content));
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 
 #include "basefog/core/geometry.h"
 #include "basefog/core/image.h"
+#include "basefog/core/pixel_source.h"
 #include "basefog/core/result.h"
 #include "basefog/density/types.h"
 #include "basefog/film/types.h"
@@ -69,15 +70,16 @@ private:
 /// The part of a scan needed to render a frame (before clipping to the scan).
 [[nodiscard]] PxRect source_rect(const Quad& corners);
 
-/// Renders rows [row0, row0 + out.height()) of a frame's positive: one resampling of linear light from the crop,
-/// light divided out, inverted, encoded. out.width() is positive_size().width. Positions outside the crop repeat its edge.
-/// `shadows`, where given, settles noise in thin shadows first.
-void render_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile, std::int64_t row0,
-                 View<EncodedRgb16> out, const ShadowMeans* shadows = nullptr);
+/// Renders rows [row0, row0 + out.height()) of a frame's positive: one resampling of linear light from the source, which holds source_rect() as far as the
+/// scan reaches, light divided out, inverted, encoded. out.width() is positive_size().width. Positions outside the source repeat its edge.
+/// `shadows`, where given, settles noise in thin shadows first. Any rows at once from any threads. Errors: the source's.
+[[nodiscard]] Result<void> render_rows(const PixelSource& source, const Quad& corners, const LightField& light, const Inverter& inverter,
+                                       const OutputProfile& profile, std::int64_t row0, View<EncodedRgb16> out, const ShadowMeans* shadows = nullptr);
 /// The same rows as scene-linear light, linear sRGB primaries, 0.18 = mid-grey.
-void render_linear_rows(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, std::int64_t row0, View<SceneRgb> out,
-                        const ShadowMeans* shadows = nullptr);
+[[nodiscard]] Result<void> render_linear_rows(const PixelSource& source, const Quad& corners, const LightField& light, const Inverter& inverter,
+                                              std::int64_t row0, View<SceneRgb> out, const ShadowMeans* shadows = nullptr);
 /// The same rows as density above `base`.
-void render_density_rows(const Crop& crop, const Quad& corners, const LightField& light, const Rgb<Density>& base, std::int64_t row0, View<DensityRgbi> out);
+[[nodiscard]] Result<void> render_density_rows(const PixelSource& source, const Quad& corners, const LightField& light, const Rgb<Density>& base,
+                                               std::int64_t row0, View<DensityRgbi> out);
 
 }  // namespace basefog

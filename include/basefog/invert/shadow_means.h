@@ -3,11 +3,12 @@
 // does not spread the noise into coloured speckle. Built once for a frame, then const: safe from any number of threads.
 #pragma once
 
+#include "basefog/core/for_each.h"
 #include "basefog/core/geometry.h"
 #include "basefog/core/image.h"
+#include "basefog/core/pixel_source.h"
 #include "basefog/core/units.h"
 #include "basefog/density/types.h"
-#include "basefog/invert/types.h"
 
 #include <cstdint>
 
@@ -17,7 +18,9 @@ class ShadowMeans {
 public:
     /// `cell_px`: side of a cell in scan pixels, at least 1; with 1 nothing is ever settled. `base`: what lies under the picture. `pixel_noise`: standard
     /// deviation of density in clear film at one scan pixel.
-    ShadowMeans(const Crop& crop, const LightField& light, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise);
+    /// Errors: the source's.
+    [[nodiscard]] static Result<ShadowMeans> make(const PixelSource& source, const LightField& light, std::int64_t cell_px, const Rgb<Density>& base,
+                                                  Density pixel_noise, const ForEach& for_each = {});
 
     /// Draws noise towards the local mean, in place: `n` pixels with their channels apart, absolute densities, at scan positions `first` + i * `step`. Deep
     /// shadows only; what stands out of the noise, as a star or an edge does, and all that lies higher, is not touched.
@@ -27,6 +30,7 @@ public:
     [[nodiscard]] static Density left_of(Density pixel_noise);
 
 private:
+    ShadowMeans(PxRect rect, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise);
     PointPx origin_{};
     double cell_ = 1;
     Rgb<float> base_{};

@@ -13,12 +13,6 @@
 
 namespace basefog {
 
-/// A part of the scan held in memory, linear light.
-struct Crop {
-    PxRect rect;               ///< where it lies on the scan
-    Image<LinearRgbi> pixels;  ///< rect's size
-};
-
 /// Width and height of a positive, pixels.
 struct PositiveSize {
     std::int64_t width = 0, height = 0;

@@ -22,7 +22,7 @@ enum class Mended : std::uint8_t {
 /// Of the strip a picture lies on.
 struct MendFacts {
     LightField light;
-    Rgb<Density> base;                      ///< as measured, without the veil
+    Rgb<Density> base;  ///< as measured, without the veil
     Density base_infrared{};
     Density veil{};                         ///< the even part; stays, as the base under the pictures has it too
     bool silver = false;                    ///< silver is opaque in infrared: never mended by it
@@ -37,11 +37,14 @@ struct DefectMap {
     int factor = 1;
 };
 
-struct Mending {
-    Image<Mended> mask;  ///< the crop's size; empty where nothing was mended
+struct MendCounts {
     std::int64_t divided = 0, filled = 0;  ///< pixels
     int places = 0;                        ///< fills
     std::int64_t beyond = 0;               ///< pixels of defects too wide to fill: divided as well as their light allows
+};
+
+struct Mending : MendCounts {
+    Image<Mended> mask;  ///< the picture's size; empty where nothing was mended
 };
 
 }  // namespace basefog

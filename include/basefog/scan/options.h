@@ -19,7 +19,9 @@ struct ScanOptions {
     std::string dark_frame_path;                    ///< a shot with the lens capped, taken off both; goes with a light frame
     std::int64_t max_pixels = 2'000'000'000;        ///< refuse larger images before allocating anything
     std::int64_t memory_bytes = 256 * 1024 * 1024;  ///< decoded strips or tiles kept by a reader
-    std::string spill_folder;                       ///< where a scan that can only be read from the top is laid out once; empty: the system's
+    /// Regions will be asked for from the top, each row once: no more than a row of strips or tiles is kept.
+    bool from_the_top = false;
+    std::string spill_folder;  ///< where a scan that can only be read from the top is laid out once; empty: the system's
 };
 [[nodiscard]] Result<void> validate(const ScanOptions& options);
 

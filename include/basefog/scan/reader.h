@@ -6,6 +6,7 @@
 // where it is a table, else by the stated encoding. Full scale is 1.
 #pragma once
 
+#include "basefog/core/for_each.h"
 #include "basefog/core/geometry.h"
 #include "basefog/core/image.h"
 #include "basefog/core/observer.h"
@@ -13,10 +14,21 @@
 #include "basefog/scan/options.h"
 #include "basefog/scan/types.h"
 
+#include <cstddef>
 #include <memory>
 #include <string>
 
 namespace basefog {
+
+/// Pixels as the file stores them, apart from the file: a third of the size of linear light, to be kept or put aside, and turned into it later.
+/// Const; any number of threads.
+class StoredFormat {
+public:
+    virtual ~StoredFormat() = default;
+    [[nodiscard]] virtual std::int64_t pixel_bytes() const = 0;
+    /// Rows of `where`, a part of the scan of out's size, lie close together in `stored`. Gives exactly what ScanReader::read_region gives there.
+    virtual void linear(const std::byte* stored, PxRect where, View<LinearRgbi> out) const = 0;
+};
 
 class ScanReader {
 public:
@@ -26,14 +38,25 @@ public:
     /// Fills `out` with the pixels of `rect`, which must lie inside the image and have out's size.
     /// Errors: unreadable or malformed, with the row reached. One thread at a time per reader.
     [[nodiscard]] virtual Result<void> read_region(PxRect rect, View<LinearRgbi> out) = 0;
+    /// What read_stored hands out; outlives the reader.
+    [[nodiscard]] virtual std::shared_ptr<const StoredFormat> stored_format() const;
+    /// As read_region, but as stored: rect's rows close together, each pixel of the format's size.
+    [[nodiscard]] virtual Result<void> read_stored(PxRect rect, std::byte* out);
 };
+
+/// Bytes decoded from scans by this process so far, as samples in memory: tells how often a run decoded its scans.
+[[nodiscard]] std::int64_t bytes_decoded();
 
 /// Opens a TIFF, BigTIFF, PNG, JPEG or RAW file by its content, not its name.
 /// Errors: not_found, unreadable, malformed, unsupported, too_large; each with a hint.
 /// The observer is told while the reader works (a file spilled to disk) and must outlive it.
 [[nodiscard]] Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer = silent_observer());
 
-/// Reads every row once, from the top, and averages by a whole factor. The result does not depend on band_rows.
-[[nodiscard]] Result<Overview> read_overview(ScanReader& reader, const OverviewOptions& options, Observer& observer = silent_observer());
+/// Scan pixels per overview pixel, each way.
+[[nodiscard]] int overview_factor(const ScanInfo& info, const OverviewOptions& options);
+
+/// Reads every row once, from the top, and averages by a whole factor. The result depends neither on band_rows nor on for_each.
+[[nodiscard]] Result<Overview> read_overview(ScanReader& reader, const OverviewOptions& options, Observer& observer = silent_observer(),
+                                             const ForEach& for_each = {});
 
 }  // namespace basefog
