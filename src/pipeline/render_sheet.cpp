@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "render_sheet.h"
 
-#include "print.h"
-#include "sample_frame.h"
+#include "frame_picture.h"
 
 #include "basefog/core/version.h"
 #include "basefog/invert/write.h"
@@ -22,7 +21,6 @@ namespace basefog::pipeline {
 namespace {
 
 constexpr std::int64_t kBandRows = 64;       // Chosen: rows decoded at a time; does not change results.
-constexpr std::int64_t kRenderRows = 32;     // Chosen: rows of a positive per task; does not change results.
 constexpr std::int64_t kBytesPerPixel = 40;  // a frame at work: crop 16, positive 6, its sRGB form 3, encoder and reduction scratch
 constexpr int kThumbnailLongSide = 480;      // Chosen: sharp in the report's cards, some 25 kB each.
 constexpr int kThumbnailQuality = 82;
@@ -41,20 +39,14 @@ const RollRecord* roll_of(const std::vector<RollRecord>& rolls, const std::strin
     return nullptr;
 }
 
-/// Film around a picture that mending may look at: surroundings of a defect at the picture's edge, and infrared that lies beside.
-constexpr double kMendMarginMm = 0.4;
-
-PxRect grown(PxRect r, std::int64_t margin) { return {r.x0 - margin, r.y0 - margin, r.x1 + margin, r.y1 + margin}; }
-
 std::vector<Task> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRecord>& rolls, MendMode mode) {
-    const std::int64_t margin = mode == MendMode::off ? 0 : std::llround(std::max(4.0, to_px(Millimetres(kMendMarginMm), sheet.record.scale)));
     std::vector<Task> tasks;
     const PxRect whole{0, 0, sheet.record.info.width, sheet.record.info.height};
     for (int s = 0; s < static_cast<int>(sheet.record.strips.size()); ++s) {
         const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(s)];
         for (int f = 0; f < static_cast<int>(strip.frames.size()); ++f) {
             const FrameBox& box = strip.frames[static_cast<std::size_t>(f)].box;
-            const PxRect source = intersection(grown(source_rect(box.corners), margin), whole);
+            const PxRect source = intersection(picture_source(box.corners, sheet.record.scale, mode), whole);
             // A fogged frame is rendered too: an even picture may be taken for one, and nothing must be lost on that.
             if (box.kind == FrameKind::blank || source.empty()) continue;
             tasks.push_back({s, f, source, roll_of(rolls, strip.roll), {}});
@@ -126,39 +118,6 @@ PhotoMetadata metadata_of(const RollRecord& roll, const FrameRecord& frame, cons
     return metadata;
 }
 
-/// Noise of base density in one scan pixel, from that of a spot: averaging n pixels divides white noise by sqrt n.
-Density pixel_noise(const StripBase& base, Millimetres spot, PixelsPerMm scale) {
-    const double pixels_across_spot = std::max(1.0, to_px(spot, scale));
-    return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
-}
-
-/// What is left of it, of light and of colour, where shadows are settled by the means of spots: the spot's own, the base's uncertainty, and a part of
-/// the pixel's light.
-struct SettledNoise {
-    Density light{}, colour{};
-};
-SettledNoise settled_noise(const StripBase& base, Density pixel, bool settled) {
-    if (!settled) return {pixel, pixel};
-    double spot = 0;
-    for (int c = 0; c < 3; ++c) spot = std::max(spot, std::hypot(base.noise[c], base.base[c].std_uncertainty.value()));
-    const Density light(std::hypot(spot, ShadowMeans::left_of(pixel).value()));
-    return {std::min(pixel, light), std::min(pixel, Density(spot))};
-}
-
-MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
-    const auto& base = strip.base.base;
-    MendFacts facts;
-    facts.light = sheet.light;
-    facts.base = {base.r.value, base.g.value, base.b.value};
-    facts.base_infrared = strip.base.base_ir.value;
-    facts.veil = strip.residue.veil_separable ? strip.residue.veil.value : Density(0);
-    facts.silver = strip.base.silver_image;
-    facts.residue_left = strip.residue.grade != ResidueGrade::clean;
-    facts.infrared = sheet.infrared;
-    facts.scale = sheet.record.scale;
-    return facts;
-}
-
 /// The mask as the positive shows it: a pixel counts as mended when one under it or beside it was.
 Result<void> write_mask(const std::string& path, const Image<Mended>& mask, PxRect rect, const Quad& corners, PositiveSize size) {
     return write_grey_png(path, size.width, size.height, [&](std::int64_t y, std::uint8_t* row) {
@@ -180,17 +139,6 @@ struct Made {
     std::string thumbnail_jpeg;
     Image<EncodedRgb8> thumbnail;
 };
-
-Image<EncodedRgb16> render(const Crop& crop, const Quad& corners, const LightField& light, const Inverter& inverter, const OutputProfile& profile,
-                           const ShadowMeans& shadows) {
-    const PositiveSize size = positive_size(corners);
-    Image<EncodedRgb16> positive(size.width, size.height);
-    tbb::parallel_for(tbb::blocked_range<std::int64_t>(0, size.height, kRenderRows), [&](const tbb::blocked_range<std::int64_t>& rows) {
-        render_rows(crop, corners, light, inverter, profile, rows.begin(), positive.view().part(0, rows.begin(), size.width, rows.end() - rows.begin()),
-                    &shadows);
-    });
-    return positive;
-}
 
 /// Fills a band of rows side by side.
 template <class Pixel, class Render>
@@ -223,17 +171,12 @@ Result<void> write_finishing_files(const Task& task, const MeasuredSheet& sheet,
 Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProfile& profile, const RunOptions& options, const OutputFolder& output) {
     const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(task.strip)];
     const FrameRecord& frame = strip.frames[static_cast<std::size_t>(task.frame)];
-    const Rgb<Density> base = under_pictures(strip.base, strip.residue);
-    const Density noise = pixel_noise(strip.base, options.density.spot, sheet.record.scale);
-    const std::int64_t cell = std::llround(to_px(options.density.spot, sheet.record.scale));
-    const SettledNoise left = settled_noise(strip.base, noise, cell > 1);
-    FilmModel model = task.roll->film.model;
-    model.balance = frame.balance;
-    const Inverter inverter(model, base, frame.exposure.render_level, invert_options_of(options, frame.print), left.light, left.colour);
+    const PictureFacts facts =
+        picture_facts(strip, task.roll->film.model, frame.balance, frame.exposure.render_level, frame.print, sheet.record.scale, options);
     const PhotoMetadata metadata = metadata_of(*task.roll, frame, sheet.record.info);
     if (!frame.unmended.empty()) {
-        const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
-        const Image<EncodedRgb16> unmended = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
+        const ShadowMeans shadows = shadow_means(task.crop, sheet.light, facts);
+        const Image<EncodedRgb16> unmended = render_picture(task.crop, frame.box.corners, sheet.light, facts.inverter, profile, shadows);
         if (auto written = write_positive_tiff(output.absolute(frame.unmended), unmended.view(), profile.icc_bytes(), options.invert.compression,
                                                sheet.record.scale, metadata);
             !written)
@@ -248,10 +191,10 @@ Result<Made> make_frame(Task& task, const MeasuredSheet& sheet, const OutputProf
             return Failure(std::move(written.error()));
         made.mending.mask = {};
     }
-    const ShadowMeans shadows(task.crop, sheet.light, cell, base, noise);
-    if (auto written = write_finishing_files(task, sheet, frame, base, inverter, shadows, options, output, metadata); !written)
+    const ShadowMeans shadows = shadow_means(task.crop, sheet.light, facts);
+    if (auto written = write_finishing_files(task, sheet, frame, facts.base, facts.inverter, shadows, options, output, metadata); !written)
         return Failure(std::move(written.error()));
-    const Image<EncodedRgb16> positive = render(task.crop, frame.box.corners, sheet.light, inverter, profile, shadows);
+    const Image<EncodedRgb16> positive = render_picture(task.crop, frame.box.corners, sheet.light, facts.inverter, profile, shadows);
     task.crop = {};  // the largest part of a frame's memory; what follows needs the positive only
     if (auto written = write_positive_tiff(output.absolute(frame.positive), positive.view(), profile.icc_bytes(), options.invert.compression,
                                            sheet.record.scale, metadata);

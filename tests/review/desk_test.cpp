@@ -10,8 +10,10 @@ using Json = nlohmann::json;
 
 namespace {
 
+review::DeskPaths paths_in(const TemporaryFolder& folder) { return {folder.path().string(), folder.file("layout.toml"), folder.file("print.toml")}; }
+
 Desk opened(const TemporaryFolder& folder) {
-    auto desk = Desk::open(folder.path().string(), folder.file("layout.toml"));
+    auto desk = Desk::open(paths_in(folder));
     INFO((desk ? std::string() : describe(desk.error())));
     REQUIRE(desk);
     return std::move(*desk);
@@ -50,7 +52,7 @@ TEST_CASE("saving writes a layout a run reads, in which only what was moved coun
     sheets[0]["strips"][0]["frames"][1]["corners"][0][0] = sheets[0]["strips"][0]["frames"][1]["corners"][0][0].get<double>() - 7.25;
     sheets[0]["strips"][0]["roll"] = "R1 \"bis\"";
     sheets[0]["strips"][2]["frames"].erase(5);
-    const auto saved = desk.save(sheets, desk.revision());
+    const auto saved = desk.save({{"sheets", sheets}}, desk.revision());
     INFO((saved ? std::string() : describe(saved.error())));
     REQUIRE(saved);
     const auto layouts = read_layouts(folder.file("layout.toml"));
@@ -78,7 +80,7 @@ TEST_CASE("nothing is written before saving, nor when what is sent is refused") 
     const auto refused = [&](auto change) {
         Json sheets = sheets_of(desk);
         change(sheets);
-        const auto saved = desk.save(sheets, desk.revision());
+        const auto saved = desk.save({{"sheets", sheets}}, desk.revision());
         REQUIRE_FALSE(saved);
         CHECK(saved.error().code == ErrorCode::malformed);
         CHECK_FALSE(std::filesystem::exists(folder.file("layout.toml")));
@@ -102,28 +104,28 @@ TEST_CASE("a layout that changed on disk, or a page that is behind, is noticed a
     write_results(folder);
     Desk desk = opened(folder);
     const Json sheets = sheets_of(desk);
-    REQUIRE(desk.save(sheets, desk.revision()));
-    const auto behind = desk.save(sheets, desk.revision() - 1);
+    REQUIRE(desk.save({{"sheets", sheets}}, desk.revision()));
+    const auto behind = desk.save({{"sheets", sheets}}, desk.revision() - 1);
     REQUIRE_FALSE(behind);
     CHECK(behind.error().code == ErrorCode::usage);
     const std::string edited = file_content(folder.file("layout.toml")) + "# a person was here\n";
     put_file(folder.file("layout.toml"), edited);
     CHECK(desk.stale());
-    CHECK_FALSE(desk.save(sheets, desk.revision()));
+    CHECK_FALSE(desk.save({{"sheets", sheets}}, desk.revision()));
     CHECK(file_content(folder.file("layout.toml")) == edited);
     const int before = desk.revision();
     REQUIRE(desk.reload());
     CHECK(desk.revision() > before);
     CHECK_FALSE(desk.stale());
-    CHECK(desk.save(sheets, desk.revision()));
+    CHECK(desk.save({{"sheets", sheets}}, desk.revision()));
 }
 
 TEST_CASE("folders and layouts that are none are said to be none") {
     const TemporaryFolder folder;
-    CHECK(Desk::open(folder.path().string(), folder.file("layout.toml")).error().code == ErrorCode::not_found);
+    CHECK(Desk::open(paths_in(folder)).error().code == ErrorCode::not_found);
     put_file(folder.file("report.json"), "{\"scans\": 3}");
-    CHECK(Desk::open(folder.path().string(), folder.file("layout.toml")).error().code == ErrorCode::malformed);
+    CHECK(Desk::open(paths_in(folder)).error().code == ErrorCode::malformed);
     write_results(folder);
     put_file(folder.file("layout.toml"), "[[sheet]\n");
-    CHECK(Desk::open(folder.path().string(), folder.file("layout.toml")).error().code == ErrorCode::malformed);
+    CHECK(Desk::open(paths_in(folder)).error().code == ErrorCode::malformed);
 }
