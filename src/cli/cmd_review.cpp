@@ -153,7 +153,7 @@ int review(const ReviewOptions& typed) {
 }  // namespace
 
 void add_review_command(CLI::App& app, Action& action) {
-    CLI::App* command = app.add_subcommand("review", "correct strips and frames by hand, on a page of this machine's own");
+    CLI::App* command = app.add_subcommand("review", "correct frames, and how they are printed, by hand, on a page of this machine's own");
     auto typed = std::make_shared<ReviewOptions>();
     command->add_option("DIR", typed->folder, "results folder of invert or measure")->required();
     command->add_option("--layout", typed->layout, "where corrections are saved (default: layout.toml in the folder)")->option_text("FILE");

@@ -272,7 +272,7 @@
         parts.push(make('div', { class: 'acts' }, make('button', { type: 'button', name: 'pick', 'aria-pressed': String(proof.picking()), click: () => proof.pick(!proof.picking()) }, 'Click on a grey')));
         parts.push(slider({ ...span, key: 'warmth', word: 'Cooler to warmer, stops' }, tint && tint.warmth, tinted('warmth'), untinted));
         parts.push(slider({ ...span, key: 'magenta', word: 'Green to magenta, stops' }, tint && tint.magenta, tinted('magenta'), untinted));
-        if (stops) parts.push(make('p', { class: 'caption', id: 'balance-stops' }, `Stops off red, green, blue: ${stops.map((value) => value.toFixed(2)).join(', ')}`));
+        if (stops) parts.push(make('p', { class: 'caption', id: 'balance-stops' }, `Stops off red, green, blue: ${stops.map((value) => (Math.round(value * 100) / 100 + 0).toFixed(2)).join(', ')}`));
         return parts;
     };
     const balanceBy = (way) => {
@@ -341,10 +341,10 @@
                     if (news && !held) drawDetails();
                 } else {
                     const { error } = await answer.json();
-                    shown = { key, exact: true, url: '', where };
-                    if (answer.status === 503) ready = false;
-                    note(error);
+                    if (answer.status === 503) ready = false; // measuring goes on: the next watch says when it is done
+                    else shown = { key, exact: true, url: '', where };
                     show();
+                    note(error);
                 }
             } catch {
                 note('The program does not answer. Is it still running?');
@@ -407,6 +407,7 @@
             event.preventDefault();
             show();
         });
+        picture.addEventListener('load', () => { figure.style.setProperty('--aspect', picture.naturalWidth / picture.naturalHeight); });
         byId('before').addEventListener('click', () => {
             before = !before;
             show();
