@@ -27,7 +27,7 @@ namespace {
 using httplib::Request, httplib::Response;
 using Json = nlohmann::ordered_json;
 
-constexpr int kForbidden = 403, kNotFound = 404, kConflict = 409, kUnprocessable = 422, kUnavailable = 503;
+constexpr int kForbidden = 403, kNotFound = 404, kConflict = 409, kUnprocessable = 422;
 constexpr std::size_t kLargestRequest = 8 << 20;  // Chosen: hundreds of sheets' corners take a hundredth of it
 constexpr std::size_t kPicturesKept = 24;         // Chosen: of the pictures sent lately; some 300 kB each
 constexpr int kLongestSide = 2400;                // Chosen: a wide screen's pixels
@@ -171,12 +171,13 @@ void Service::send_proof(const Request& request, Response& response) {
     }
     const auto wish = wish_of(sent, scan);
     if (!wish) return refuse(response, wish.error());
-    const auto unready = [&] { refuse(response, kUnavailable, "the sheets are still being measured"); };
+    // No proof is no fault of the asking: the page is told why there is none.
+    const auto unready = [&] { send(response, {{"none", "the sheets are still being measured"}, {"measuring", true}}); };
     if (!measuring_.done()) return unready();  // without waiting for it
     const std::lock_guard lock(proof_mutex_);
     if (!measuring_.done()) return unready();
     const auto proof = hooks_.proof(*wish);
-    if (!proof) return refuse(response, kNotFound, describe(proof.error()));
+    if (!proof) return send(response, {{"none", describe(proof.error())}, {"measuring", false}});
     if (proof->coloured) {
         response.set_header("X-Basefog-Balance", in_header(proof->balance));
         response.set_header("X-Basefog-Roll-Balance", in_header(proof->roll_balance));

@@ -49,7 +49,7 @@ bool Worker::start(std::function<void()> after) {
 void Worker::run(const std::function<void()>& after) {
     Watch watch(*this);
     const Result<void> outcome = work_(watch);
-    if (outcome && after) after();
+    if (after && !stop_) after();
     const std::lock_guard lock(mutex_);
     state_ = outcome ? "done" : "failed";
     if (!outcome) message_ = describe(outcome.error());

@@ -20,7 +20,7 @@ public:
     Worker(const Worker&) = delete;
     Worker& operator=(const Worker&) = delete;
 
-    /// False where it is at work already. `after` is called from its thread once the work went well.
+    /// False where it is at work already. `after` is called from its thread once the work has ended, well or not, unless it was stopped.
     bool start(std::function<void()> after = {});
     void stop() { stop_ = true; }
     /// Stops and waits.

@@ -205,12 +205,19 @@
             make('div', { class: 'acts' }, make('button', { type: 'button', name: 'add', click: addFrame }, 'Add a frame after it'), make('button', { type: 'button', name: 'delete', click: remove }, 'Delete the frame'))];
     };
 
+    /** Is something typed that was not taken yet? It would be lost with the field. */
+    const typing = () => {
+        const field = document.activeElement;
+        return Boolean(field?.closest?.('#details')) && field.dataset.drawn !== undefined && field.value !== field.dataset.drawn;
+    };
     const drawDetails = () => {
         const s = strip();
         const f = frame();
         const focused = document.activeElement?.closest?.('#details') && document.activeElement.name;
         const heading = make('h2', {}, f ? `Strip ${chosen.strip + 1}, ${nameOf(f)}` : s ? `Strip ${chosen.strip + 1}` : 'Nothing is chosen');
-        byId('details').replaceChildren(heading, ...(onProof && f && rolls ? drawPrint(s, f) : drawPlace(s, f)));
+        const parts = onProof && f && rolls ? drawPrint(s, f) : drawPlace(s, f);
+        byId('details').replaceChildren(heading, ...parts);
+        for (const input of byId('details').querySelectorAll('input')) input.dataset.drawn = input.value;
         if (focused) byId('details').querySelector(`[name="${focused}"]`)?.focus();
     };
 
@@ -327,7 +334,8 @@
             const where = place();
             try {
                 const answer = await fetch('/proof', { method: 'POST', headers: { 'X-Basefog-Token': token, 'X-Basefog-Page': page }, body: JSON.stringify({ ...asked, exact, long: exact ? 1200 : 800 }) });
-                if (answer.ok) {
+                const pictured = answer.ok && answer.headers.get('Content-Type') === 'image/jpeg';
+                if (pictured) {
                     const url = URL.createObjectURL(await answer.blob());
                     if (shown.url) URL.revokeObjectURL(shown.url);
                     shown = { key, exact, url, where };
@@ -338,13 +346,13 @@
                     toldOf = JSON.stringify([where, told]);
                     note(answer.headers.get('X-Basefog-Note') || '');
                     show();
-                    if (news && !held) drawDetails();
+                    if (news && onProof && !held && !typing()) drawDetails();
                 } else {
-                    const { error } = await answer.json();
-                    if (answer.status === 503) ready = false; // measuring goes on: the next watch says when it is done
+                    const { none, error, measuring: goesOn } = await answer.json();
+                    if (goesOn) ready = false; // the next watch says when it is done
                     else shown = { key, exact: true, url: '', where };
                     show();
-                    note(error);
+                    note(none || error);
                 }
             } catch {
                 note('The program does not answer. Is it still running?');
