@@ -111,7 +111,7 @@ Result<cv::Mat> neutral_density(const PixelSource& source, const Tiles& tiles, c
     if (auto read = source.read(needed, pixels.view()); !read) return Failure(std::move(read.error()));
     cv::Mat plane = matched_infrared({all, needed, pixels.view()}, part, model.match)(tile - around.tl()).clone();
     const auto& k = model.leak;
-    const double scale = 1 / std::max(0.5, 1 - k[0] - k[1] - k[2]);
+    const double scale = model.carbon_gain / std::max(0.5, 1 - k[0] - k[1] - k[2]);
     const double zero = facts.base_infrared.value() - k[0] * facts.base.r.value() - k[1] * facts.base.g.value() - k[2] * facts.base.b.value();
     const PxRect own = on_scan(tile, all);
     for (int y = 0; y < plane.rows; ++y) {

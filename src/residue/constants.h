@@ -32,6 +32,8 @@ inline constexpr double kLeastNoise = 0.0008;
 
 /// A veil below this is noise; against another strip's base by colour alone twice as much is asked.
 inline constexpr double kLeastVeil = 0.004;
+/// Clear film speaks for the veil where it is this share of the film. Chosen: a strip with visible edges has a quarter.
+inline constexpr double kEnoughClear = 0.02;
 /// Grades (the report's definition).
 inline constexpr double kTraceAreaPercent = 2.0, kPartialAreaPercent = 12.0;
 inline constexpr double kPartialVeil = 0.010, kHeavyVeil = 0.025;
@@ -58,12 +60,18 @@ inline constexpr double kLargeSpeckMm2 = 0.08;
 /// On a strip that carries residue a class of specks is called dust where at least this share of it is expected to be;
 /// else carbon. Chosen: a speck wrongly left to carbon is mended all the same.
 inline constexpr double kDustOdds = 0.9;
+/// On a strip without smears soft and weak specks are carbon where dust alone would be as many with less than this chance. Chosen: one strip in
+/// some hundreds is then misled.
+inline constexpr double kChanceOfCarbon = 0.003;
 /// The flank of a hard outline on this sheet: that of so many of its opaque specks; and how near to it counts as sharp. Chosen:
 /// the quantile leaves chance peaks out; safe range of the share 0.75 to 0.9.
 inline constexpr double kHardQuantile = 0.8, kSharpShare = 0.82;
 inline constexpr double kLineLengthMm = 2.5;
 inline constexpr double kLineAngleDeg = 4.0;
 inline constexpr double kScratchWidthMm = 0.14;
+/// A line may be weaker than a speck if it is long, as many pixels speak for it; of its width so much is the lens's and the pixels' blur.
+inline constexpr double kLineContrast = 0.04, kLineSigmas = 4.0;
+inline constexpr double kWeakLineLengthMm = 4.0, kWeakLineElongation = 20.0, kLineBlurPx = 2.0;
 
 /// Carbon absorbs alike in all channels [ScanMetric2001]; a patch is neutral when its
 /// channels differ by less than this share of it. Chosen: image dyes differ by 15 % and more in greys.

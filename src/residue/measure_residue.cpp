@@ -30,14 +30,16 @@ cv::Mat told(const cv::Mat& residue, const StripPlanes& planes, double noise, do
     return result;
 }
 
-StripEvidence look_by_infrared(StripPlanes planes, const DyeLeak& leak) {
+StripEvidence look_by_infrared(StripPlanes planes, const InfraredModel& model) {
     StripEvidence e;
     e.by_infrared = true;
     e.veil_separable = true;
-    const cv::Mat raw = residue_by_infrared(planes, leak);
+    const cv::Mat raw = residue_by_infrared(planes, {model.leak, model.noise}, model.carbon_gain);
     e.noise = pixel_noise(raw, planes.visible);
-    const double level = low_level(raw, planes.visible);
-    e.veil_std = std::hypot(0.5 * kLeastVeil, leak.noise);
+    // Clear film knows nothing of the dyes' leak.
+    const bool clear = cv::countNonZero(planes.clear) > kEnoughClear * cv::countNonZero(planes.visible);
+    const double level = low_level(raw, clear ? planes.clear : planes.visible);
+    e.veil_std = std::hypot(0.5 * kLeastVeil, model.noise);
     e.veil = level > kLeastVeil ? level : 0;
     e.residue = told(raw, planes, e.noise, e.veil);
     e.judged = planes.visible.clone();
@@ -128,13 +130,15 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     if (overview.has_infrared) match = match_infrared(overview);
     std::vector<StripPlanes> planes;
     for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i), match));
-    DyeLeak leak;
-    if (overview.has_infrared) leak = fit_leak(planes);
-    if (overview.has_infrared) sheet.infrared = InfraredModel{match, leak.k, leak.noise};
+    if (overview.has_infrared) {
+        const DyeLeak leak = fit_leak(planes);
+        sheet.infrared = InfraredModel{match, leak.k, leak.noise, fit_carbon_gain(planes, leak).value};
+    }
     std::vector<StripEvidence> all;
     for (std::size_t i = 0; i < planes.size(); ++i) {
         const bool infrared = overview.has_infrared && !planes[i].silver;
-        all.push_back(infrared ? look_by_infrared(std::move(planes[i]), leak) : look_by_colour(std::move(planes[i]), has_company(density, options, i)));
+        all.push_back(infrared ? look_by_infrared(std::move(planes[i]), *sheet.infrared)
+                               : look_by_colour(std::move(planes[i]), has_company(density, options, i)));
     }
     classify(all, options.area_threshold.value());
     const std::vector<bool> likely = mark_likely_residue(all, options.stock_of_strip, options.area_threshold.value());

@@ -130,6 +130,7 @@ SpeckMap components(const cv::Mat& rise, const cv::Mat& least, const StripPlanes
         speck.opaque = speck.peak > kOpaqueContrast;
         speck.steepness = steepest[static_cast<std::size_t>(label)] / speck.peak;
         const bool thin = speck.width_mm < kFibreWidthMm && speck.length_mm > kFibreElongation * speck.width_mm;
+        speck.angle_deg = shape.angle_deg;
         speck.line = thin && speck.length_mm > kLineLengthMm && angle_between(shape.angle_deg, strip.travel_deg) < kLineAngleDeg;
         speck.fibre = thin && !speck.line && speck.opaque;
         speck.large = speck.area_mm2 > kLargeSpeckMm2;
@@ -195,13 +196,43 @@ bool stands_out_neutrally(const StripPlanes& strip, const cv::Mat& labels, const
     return is_neutral(against_mean) || is_neutral(against_median);
 }
 
+/// Lines along the travel that are too weak for a speck but long enough to be sure of.
+void add_weak_lines(SpeckMap& map, const cv::Mat& rise, const cv::Mat& residue, const StripPlanes& strip, double noise) {
+    cv::Mat least = kObjectOverMottle * (residue - rise);
+    least = cv::max(least, std::max(kLineContrast, kLineSigmas * noise));
+    const SpeckMap weak = components(rise, least, strip);
+    int next = 0;
+    for (const Speck& s : map.specks) next = std::max(next, s.label);
+    std::vector<int> renamed;
+    for (Speck line : weak.specks) {
+        line.width_mm = std::max(0.0, line.width_mm - kLineBlurPx / strip.px_per_mm);
+        line.line = line.length_mm > kWeakLineElongation * line.width_mm && line.length_mm > kWeakLineLengthMm && line.width_mm < kScratchWidthMm &&
+                    angle_between(line.angle_deg, strip.travel_deg) < kLineAngleDeg;
+        if (!line.line) continue;
+        line.fibre = false;
+        renamed.resize(std::max(renamed.size(), static_cast<std::size_t>(line.label) + 1), 0);
+        renamed[static_cast<std::size_t>(line.label)] = ++next;
+        line.label = next;
+        map.specks.push_back(line);
+    }
+    for (int y = 0; y < map.labels.rows; ++y) {
+        for (int x = 0; x < map.labels.cols; ++x) {
+            int& label = map.labels.at<int>(y, x);
+            const auto here = static_cast<std::size_t>(weak.labels.at<int>(y, x));
+            if (label == 0 && here < renamed.size()) label = renamed[here];
+        }
+    }
+}
+
 }  // namespace
 
 SpeckMap specks_in_residue(const cv::Mat& residue, const StripPlanes& strip, double noise) {
     const cv::Mat rise = narrow_rises(residue, strip);
     cv::Mat least = kObjectOverMottle * (residue - rise);
     least = cv::max(least, std::max(kObjectContrast, kObjectSigmas * noise));
-    return components(rise, least, strip);
+    SpeckMap map = components(rise, least, strip);
+    add_weak_lines(map, rise, residue, strip, noise);
+    return map;
 }
 
 SpeckMap specks_by_colour(const StripPlanes& strip, double noise) {
@@ -233,28 +264,62 @@ void mark_sharp(std::vector<SpeckMap>& maps) {
         for (Speck& s : map.specks) s.sharp = s.steepness > kSharpShare * hard;
 }
 
+/// How likely so many or more are by chance where `expected` are expected: a Poisson tail.
+double chance_of(double expected, int count) {
+    double term = std::exp(-expected), below = 0;
+    for (int k = 0; k < count; ++k) {
+        below += term;
+        term *= expected / (k + 1);
+    }
+    return std::max(0.0, 1 - below);
+}
+
+/// How many specks of a kind fall on a square millimetre of the emptiest strip.
+template <class Counted>
+double least_rate(const std::vector<SpeckMap>& maps, const std::vector<SpeckSetting>& settings, const Counted& counted) {
+    double rate = 1e9;
+    for (std::size_t i = 0; i < maps.size(); ++i) {
+        if (settings[i].visible_mm2 <= 0) continue;
+        const auto n = static_cast<double>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), counted));
+        rate = std::min(rate, (n + kPseudoCount) / settings[i].visible_mm2);
+    }
+    return rate;
+}
+
+/// On a smeared strip a class of specks is dust as far as the emptiest strip has as many.
+template <class Counted>
+void classify_on_smeared(std::vector<SpeckMap>& maps, const std::vector<SpeckSetting>& settings, const Counted& counted) {
+    const double rate = least_rate(maps, settings, counted);
+    for (std::size_t i = 0; i < maps.size(); ++i) {
+        if (!settings[i].smeared) continue;
+        const auto n = static_cast<double>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), counted));
+        const bool dust = rate * settings[i].visible_mm2 > kDustOdds * n;
+        for (Speck& s : maps[i].specks)
+            if (counted(s)) s.kind = dust ? Defect::dust : Defect::residue;
+    }
+}
+
+/// On a strip without smears specks are dust, but for soft and weak ones that are far more than chance.
+void classify_on_clean(std::vector<SpeckMap>& maps, const std::vector<SpeckSetting>& settings) {
+    const auto like_carbon = [](const Speck& s) { return !s.opaque && !s.sharp && !s.fibre && !s.line; };
+    const double rate = least_rate(maps, settings, like_carbon);
+    for (std::size_t i = 0; i < maps.size(); ++i) {
+        if (settings[i].smeared) continue;
+        const auto n = static_cast<int>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), like_carbon));
+        const bool carbon = chance_of(rate * settings[i].visible_mm2, n) < kChanceOfCarbon;
+        for (Speck& s : maps[i].specks) s.kind = carbon && like_carbon(s) ? Defect::residue : Defect::dust;
+    }
+}
+
 }  // namespace
 
 void classify_specks(std::vector<SpeckMap>& maps, const std::vector<SpeckSetting>& settings) {
     mark_sharp(maps);
-    for (const int kind : {0, 1, 2, 3, 4, 5, 6, 7}) {
-        const auto counted = [&](const Speck& s) {
+    classify_on_clean(maps, settings);
+    for (const int kind : {0, 1, 2, 3, 4, 5, 6, 7})
+        classify_on_smeared(maps, settings, [&](const Speck& s) {
             return s.opaque == (kind % 2 == 1) && s.large == (kind / 2 % 2 == 1) && s.sharp == (kind / 4 == 1) && !s.fibre && !s.line;
-        };
-        double rate = 1e9;  // of dust, per mm^2
-        for (std::size_t i = 0; i < maps.size(); ++i) {
-            if (settings[i].visible_mm2 <= 0) continue;
-            const auto n = static_cast<double>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), counted));
-            rate = std::min(rate, (n + kPseudoCount) / settings[i].visible_mm2);
-        }
-        for (std::size_t i = 0; i < maps.size(); ++i) {
-            const auto n = static_cast<double>(std::count_if(maps[i].specks.begin(), maps[i].specks.end(), counted));
-            const bool dust = !settings[i].smeared || rate * settings[i].visible_mm2 > kDustOdds * n;
-            for (Speck& s : maps[i].specks) {
-                if (counted(s)) s.kind = dust ? Defect::dust : Defect::residue;
-            }
-        }
-    }
+        });
     for (std::size_t i = 0; i < maps.size(); ++i) {
         for (Speck& s : maps[i].specks) {
             if (s.fibre) s.kind = Defect::dust;

@@ -14,7 +14,8 @@ struct Speck {
     cv::Rect box;
     double area_mm2 = 0;
     double length_mm = 0, width_mm = 0;
-    double peak = 0;  ///< density above what is around it
+    double angle_deg = 0;  ///< of its length, on the overview
+    double peak = 0;       ///< density above what is around it
     double steepness = 0;  ///< its steepest flank, per pixel, as a share of the peak
     bool sharp = false;    ///< as sharp as the scanner shows anything on this sheet
     bool opaque = false;

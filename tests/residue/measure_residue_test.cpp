@@ -41,6 +41,22 @@ TEST_CASE("a carbon patch of known density is measured in infrared, on clear fil
     }
 }
 
+TEST_CASE("carbon that absorbs less in infrared is measured by what the colours show on clear film") {
+    constexpr double kShare = 0.93;
+    Sheet sheet;
+    sheet.infrared = true;
+    sheet.strips.resize(2);
+    Dice dice(4);
+    for (Strip& s : sheet.strips) s.carbon = smears(8, sheet.frames, dice);
+    Drawn drawn = draw(sheet);
+    for (std::int64_t y = 0; y < drawn.overview.pixels.height(); ++y)
+        for (std::int64_t x = 0; x < drawn.overview.pixels.width(); ++x)
+            drawn.overview.pixels(x, y).ir *= static_cast<float>(std::pow(10.0, (1 - kShare) * static_cast<double>(drawn.carbon(x, y))));
+    const MeasuredSheet m = measure(std::move(drawn));
+    REQUIRE(m.residue.infrared);
+    CHECK(m.residue.infrared->carbon_gain == Approx(1 / kShare).margin(0.02));
+}
+
 TEST_CASE("on clear film the patch is measured without infrared too") {
     Sheet sheet;
     sheet.strips.resize(1);

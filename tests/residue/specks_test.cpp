@@ -123,3 +123,20 @@ TEST_CASE("a thin dark line along the travel is a scratch on clean film, a soft 
         CHECK((smeared ? scratch : streak) == 0);
     }
 }
+
+TEST_CASE("a scratch too weak for a speck is told by its length, and is no residue") {
+    Sheet sheet = dusty_sheet(6, true);
+    for (Strip& s : sheet.strips) s.dust = 0;
+    Drawn drawn = draw(sheet);
+    const auto row = static_cast<std::int64_t>((9 + 13) * sheet.px_per_mm);
+    constexpr float kPass = 0.86F;  // a density of 0.066
+    for (std::int64_t x = 300; x < 800; ++x) {
+        LinearRgbi& p = drawn.overview.pixels(x, row);
+        p = {p.r * kPass, p.g * kPass, p.b * kPass, p.ir * kPass};
+    }
+    const MeasuredSheet m = measure(std::move(drawn));
+    std::int64_t scratch = 0;
+    for (std::int64_t x = 300; x < 800; ++x) scratch += m.residue.defects(x, row) == Defect::scratch;
+    CHECK(scratch > 400);
+    for (const StripResidue& strip : m.residue.strips) CHECK(strip.grade == ResidueGrade::clean);
+}

@@ -53,6 +53,7 @@ struct InfraredModel {
     InfraredMatch match;
     std::array<double, 3> leak{};             ///< infrared density per unit of density in red, green and blue
     double noise = 0;                         ///< of the clean film's infrared density about the fit, one overview pixel
+    double carbon_gain = 1;                   ///< neutral density that goes with one of infrared
     friend bool operator==(const InfraredModel&, const InfraredModel&) = default;
 };
 
