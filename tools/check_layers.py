@@ -34,7 +34,7 @@ MAY_USE = {
 VALUES_ONLY = {"types.h", "options.h"}
 MAY_USE_ALGORITHMS = {"pipeline", "cli"}
 # Rooms beside the stages may use what the ledger's room reads and writes: files are what both are about.
-MAY_USE_FILES_OF = {("review", "ledger/layout_file.h")}
+MAY_USE_FILES_OF = {("review", "ledger/layout_file.h"), ("review", "ledger/settings_file.h")}
 
 # How an include of a library begins, and which modules may have it (in src/, never in public headers).
 LIBRARIES = {

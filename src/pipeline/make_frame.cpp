@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "make_frame.h"
 
-#include "print.h"
-#include "sample_frame.h"
+#include "frame_picture.h"
 
 #include "basefog/core/version.h"
 #include "basefog/invert/shadow_means.h"
@@ -19,7 +18,6 @@ namespace {
 
 constexpr int kThumbnailLongSide = 480;  // Chosen: sharp in the report's cards, some 25 kB each.
 constexpr int kThumbnailQuality = 82;
-constexpr std::int64_t kRenderRows = 32;  // Chosen: rows of a positive per task where a writer asks for a band; does not change results.
 
 PhotoMetadata metadata_of(const RollRecord& roll, const FrameRecord& frame, const ScanInfo& info) {
     PhotoMetadata metadata;
@@ -42,39 +40,6 @@ PhotoMetadata metadata_of(const RollRecord& roll, const FrameRecord& frame, cons
     for (const std::string* word : {&metadata.roll, &metadata.stock, &metadata.session, &metadata.process})
         if (!word->empty()) metadata.keywords.push_back(*word);
     return metadata;
-}
-
-/// Noise of base density in one scan pixel, from that of a spot: averaging n pixels divides white noise by sqrt n.
-Density pixel_noise(const StripBase& base, Millimetres spot, PixelsPerMm scale) {
-    const double pixels_across_spot = std::max(1.0, to_px(spot, scale));
-    return Density(pixels_across_spot * std::max({base.noise.r, base.noise.g, base.noise.b}));
-}
-
-/// What is left of it, of light and of colour, where shadows are settled by the means of spots: the spot's own, the base's uncertainty, and a part of
-/// the pixel's light.
-struct SettledNoise {
-    Density light{}, colour{};
-};
-SettledNoise settled_noise(const StripBase& base, Density pixel, bool settled) {
-    if (!settled) return {pixel, pixel};
-    double spot = 0;
-    for (int c = 0; c < 3; ++c) spot = std::max(spot, std::hypot(base.noise[c], base.base[c].std_uncertainty.value()));
-    const Density light(std::hypot(spot, ShadowMeans::left_of(pixel).value()));
-    return {std::min(pixel, light), std::min(pixel, Density(spot))};
-}
-
-MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
-    const auto& base = strip.base.base;
-    MendFacts facts;
-    facts.light = sheet.light;
-    facts.base = {base.r.value, base.g.value, base.b.value};
-    facts.base_infrared = strip.base.base_ir.value;
-    facts.veil = strip.residue.veil_separable ? strip.residue.veil.value : Density(0);
-    facts.silver = strip.base.silver_image;
-    facts.residue_left = strip.residue.grade != ResidueGrade::clean;
-    facts.infrared = sheet.infrared;
-    facts.scale = sheet.record.scale;
-    return facts;
 }
 
 /// The marks as the positive shows them: a pixel counts as mended when one under it or beside it was.
@@ -144,10 +109,7 @@ public:
           options_(options),
           output_(output),
           means_(means),
-          base_(under_pictures(strip_.base, strip_.residue)),
-          noise_(pixel_noise(strip_.base, options.density.spot, sheet.record.scale)),
-          cell_(std::llround(to_px(options.density.spot, sheet.record.scale))),
-          inverter_(make_inverter(task)),
+          facts_(picture_facts(strip_, task.roll->film.model, frame_.balance, frame_.exposure.render_level, frame_.print, sheet.record.scale, options)),
           metadata_(metadata_of(*task.roll, frame_, sheet.record.info)) {}
 
     [[nodiscard]] Result<MadeFrame> make(const PixelSource& source) {
@@ -162,12 +124,6 @@ public:
     }
 
 private:
-    [[nodiscard]] Inverter make_inverter(const FrameTask& task) const {
-        const SettledNoise left = settled_noise(strip_.base, noise_, cell_ > 1);
-        FilmModel model = task.roll->film.model;
-        model.balance = frame_.balance;
-        return {model, base_, frame_.exposure.render_level, invert_options_of(options_, frame_.print), left.light, left.colour};
-    }
     [[nodiscard]] const Quad& corners() const { return frame_.box.corners; }
     [[nodiscard]] WriteMeans write_means() const { return {means_.for_each, means_.memory_bytes}; }
 
@@ -179,7 +135,7 @@ private:
     }
 
     [[nodiscard]] Result<ShadowMeans> shadow_means(const PixelSource& source) const {
-        return ShadowMeans::make(source, sheet_.light, cell_, base_, noise_, means_.for_each);
+        return pipeline::shadow_means(source, sheet_.light, facts_, means_.for_each);
     }
 
     [[nodiscard]] Result<void> write_positive(const std::string& file, const PixelSource& source, ProofMaker* proof) const {
@@ -189,7 +145,7 @@ private:
     }
     [[nodiscard]] Result<void> write_positive(const std::string& file, const PixelSource& source, const ShadowMeans& shadows, ProofMaker* proof) const {
         const FillPositive fill = [&](std::int64_t row0, View<EncodedRgb16> rows) {
-            return render_rows(source, corners(), sheet_.light, inverter_, profile_, row0, rows, &shadows);
+            return render_rows(source, corners(), sheet_.light, facts_.inverter, profile_, row0, rows, &shadows);
         };
         return write_positive_tiff(output_.absolute(file), positive_size(corners()), fill, proof, profile_.icc_bytes(), options_.invert.compression,
                                    sheet_.record.scale, metadata_, write_means());
@@ -202,7 +158,7 @@ private:
             const FillLight fill = [&](std::int64_t row0, View<SceneRgb> rows) {
                 return means_.for_each((rows.height() + kRenderRows - 1) / kRenderRows, means_.for_each.at_once, [&](std::int64_t part) {
                     const std::int64_t first = part * kRenderRows, n = std::min(kRenderRows, rows.height() - first);
-                    return render_linear_rows(source, corners(), sheet_.light, inverter_, row0 + first, rows.part(0, first, rows.width(), n), &shadows);
+                    return render_linear_rows(source, corners(), sheet_.light, facts_.inverter, row0 + first, rows.part(0, first, rows.width(), n), &shadows);
                 });
             };
             if (auto written = write_linear_exr(output_.absolute(frame_.linear), size, fill, options_.invert.compression, sheet_.record.scale, metadata_);
@@ -211,7 +167,7 @@ private:
         }
         if (frame_.density.empty()) return {};
         const FillDensity fill = [&](std::int64_t row0, View<DensityRgbi> rows) {
-            return render_density_rows(source, corners(), sheet_.light, base_, row0, rows);
+            return render_density_rows(source, corners(), sheet_.light, facts_.base, row0, rows);
         };
         return write_density_tiff(output_.absolute(frame_.density), size, fill, options_.invert.compression, sheet_.record.scale, metadata_, write_means());
     }
@@ -244,10 +200,7 @@ private:
     const RunOptions& options_;
     const OutputFolder& output_;
     const FrameMeans& means_;
-    Rgb<Density> base_;
-    Density noise_;
-    std::int64_t cell_;
-    Inverter inverter_;
+    PictureFacts facts_;
     PhotoMetadata metadata_;
 };
 

@@ -212,7 +212,8 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     auto residue = measure_residue(overview, layout, regions, *density, residue_options);
     if (!residue) return Failure(std::move(residue.error()));
 
-    if (auto written = write_defect_map(*residue, overview, map); !written) return written;
+    if (!map.absolute.empty())
+        if (auto written = write_defect_map(*residue, overview, map); !written) return written;
     auto picture = overview_jpeg(overview, kOverviewLongSide);
     if (!picture) return Failure(std::move(picture.error()));
     auto overlay = residue_png(*residue, kOverviewLongSide);

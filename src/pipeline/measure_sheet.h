@@ -23,7 +23,7 @@ struct MeasuredSheet {
     std::vector<std::vector<FrameSamples>> samples;  ///< per strip, per frame
 };
 
-/// Where a sheet's maps go, relative and absolute.
+/// Where a sheet's maps go, relative and absolute; empty: none is written.
 struct MapPlace {
     std::string relative, absolute;
 };

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "render_sheet.h"
 
+#include "frame_picture.h"
 #include "frame_store.h"
 #include "make_frame.h"
 #include "workers.h"
@@ -33,20 +34,14 @@ const RollRecord* roll_of(const std::vector<RollRecord>& rolls, const std::strin
     return nullptr;
 }
 
-/// Film around a picture that mending may look at: surroundings of a defect at the picture's edge, and infrared that lies beside.
-constexpr double kMendMarginMm = 0.4;
-
-PxRect grown(PxRect r, std::int64_t margin) { return {r.x0 - margin, r.y0 - margin, r.x1 + margin, r.y1 + margin}; }
-
 std::vector<FrameTask> tasks_of(const MeasuredSheet& sheet, const std::vector<RollRecord>& rolls, MendMode mode) {
-    const std::int64_t margin = mode == MendMode::off ? 0 : std::llround(std::max(4.0, to_px(Millimetres(kMendMarginMm), sheet.record.scale)));
     std::vector<FrameTask> tasks;
     const PxRect whole{0, 0, sheet.record.info.width, sheet.record.info.height};
     for (int s = 0; s < static_cast<int>(sheet.record.strips.size()); ++s) {
         const StripRecord& strip = sheet.record.strips[static_cast<std::size_t>(s)];
         for (int f = 0; f < static_cast<int>(strip.frames.size()); ++f) {
             const FrameBox& box = strip.frames[static_cast<std::size_t>(f)].box;
-            const PxRect source = intersection(grown(source_rect(box.corners), margin), whole);
+            const PxRect source = intersection(picture_source(box.corners, sheet.record.scale, mode), whole);
             // A fogged frame is rendered too: an even picture may be taken for one, and nothing must be lost on that.
             if (box.kind == FrameKind::blank || source.empty()) continue;
             tasks.push_back({s, f, source, roll_of(rolls, strip.roll)});

@@ -49,6 +49,11 @@ std::string histogram_plot(const FrameRecord& frame, bool silver, double last) {
            svg::text(kLeft - 4, kBottom + 4, "tick ty", "0%");
     for (double d = 0; d <= last + 1e-9; d += 0.5) svg += svg::text(px(d), kBottom + 15, "tick tx", fixed(d, 1));
     constexpr const char* kCss[] = {"red", "green", "blue"};
+    for (int i = 0; i < layers && !silver; ++i) {
+        const double y = kTop + 4 + 12 * i;
+        svg += svg::line(kWidth - kRight - 52, y, kWidth - kRight - 34, y, fmt::format("curve {}", kCss[i])) +
+               svg::text(kWidth - kRight - 30, y + 4, "tick", kCss[i]);
+    }
     for (int i = 0; i < layers; ++i) {
         const Bins& bins = h.counts[i];
         const auto filled = [](std::uint32_t count) { return count > 0; };

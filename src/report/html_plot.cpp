@@ -269,8 +269,8 @@ std::string characteristic_plot(const Page& page, int index) {
         "<figure class=\"plot\">\n<svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Characteristic curves of roll {}: density above base and fog "
         "against exposure, with {} marked\">\n",
         svg_number(kWidth), svg_number(axes.bottom + kLabels), escape(roll.roll.id), counted(static_cast<long long>(offsets.size()), "frame", "frames"));
-    svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + base_note(roll) +
-           box_arrow(roll, offsets, axes) + rug(roll.film.model, offsets, axes) + bars(tones, roll, axes) + "</svg>\n";
+    svg += zones(roll, axes, fmt::format("zone-{}", index + 1)) + grid(axes) + curves(roll.film.model, axes) + box_arrow(roll, offsets, axes) +
+           rug(roll.film.model, offsets, axes) + base_note(roll) + bars(tones, roll, axes) + "</svg>\n";
     svg += "</figure>\n";
     return svg;
 }
@@ -319,6 +319,8 @@ std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent)
         "<svg x=\"{0}\" y=\"{1}\" width=\"{2}\" height=\"{3}\" viewBox=\"{0} {1} {2} {3}\"><polyline class=\"lost dark\" points=\"{4}\"/>"
         "<polyline class=\"lost light\" points=\"{5}\"/></svg>\n",
         kL, kT - 2, kW - kL - kR, kB - kT + 4, shadow, highlight);
+    svg += line(kL + 4, kT + 5, kL + 22, kT + 5, "lost dark") + text(kL + 27, kT + 9, "note", "shadows lost");
+    svg += line(kW - kR - 102, kT + 5, kW - kR - 84, kT + 5, "lost light") + text(kW - kR - 79, kT + 9, "note", "highlights lost");
     return svg + text((kL + kW - kR) / 2, kH - 4, "label mid", "stops more or less") + "</svg>\n";
 }
 

@@ -4,6 +4,7 @@
 #include "basefog/core/embedded_file.h"
 #include "review/desk.h"
 #include "review/guard.h"
+#include "review/print_wire.h"
 #include "review/wire.h"
 #include "review/worker.h"
 
@@ -19,7 +20,7 @@
 namespace basefog {
 namespace review {
 
-extern const EmbeddedFile kReviewHtml, kReviewCss, kGeometryJs, kReviewJs;
+extern const EmbeddedFile kReviewHtml, kReviewCss, kGeometryJs, kPrintJs, kReviewJs;
 
 namespace {
 
@@ -40,18 +41,25 @@ void put_in(std::string& text, const std::string& mark, std::string_view content
 class Service {
 public:
     Service(const ReviewOptions& options, const ReviewHooks& hooks, Desk desk)
-        : options_(options), hooks_(hooks), desk_(std::move(desk)), worker_(hooks.run_again) {}
+        : options_(options),
+          hooks_(hooks),
+          desk_(std::move(desk)),
+          measuring_([this](Observer& observer) { return prepare_proofs(observer); }),
+          worker_(hooks.run_again) {}
 
     /// Errors: unwritable where no port is to be had.
     Result<void> serve(Observer& observer, const std::function<void(const std::string&)>& ready);
 
 private:
     void add_routes();
+    void measure();
+    Result<void> prepare_proofs(Observer& observer);
     [[nodiscard]] bool admits(const Request& request) const;
     void send_page(Response& response) const;
     void send_state(const Request& request, Response& response);
     void send_watch(const Request& request, Response& response);
     void send_picture(const Request& request, Response& response);
+    void send_proof(const Request& request, Response& response);
     void send_file(const Request& request, Response& response) const;
     void save(const Request& request, Response& response);
     void run_again(const Request& request, Response& response);
@@ -62,7 +70,8 @@ private:
     Desk desk_;
     std::string holder_;  // the page that was opened last: it alone may save
     std::map<std::string, std::string> pictures_;
-    Worker worker_;
+    std::mutex proof_mutex_;  // one proof at a time, and none while sheets are measured
+    Worker measuring_, worker_;
     httplib::Server server_;
     int port_ = 0;
 };
@@ -92,12 +101,13 @@ void Service::send_page(Response& response) const {
     const std::string nonce = options_.token;
     put_in(page, "<!--style-->", "<style nonce=\"" + nonce + "\">" + std::string(kReviewCss.text) + "</style>");
     put_in(page, "<!--script-->",
-           "<script nonce=\"" + nonce + "\">" + std::string(kGeometryJs.text) + "</script>\n<script nonce=\"" + nonce + "\">" + std::string(kReviewJs.text) +
-               "</script>");
+           "<script nonce=\"" + nonce + "\">" + std::string(kGeometryJs.text) + "</script>\n<script nonce=\"" + nonce + "\">" + std::string(kPrintJs.text) +
+               "</script>\n<script nonce=\"" + nonce + "\">" + std::string(kReviewJs.text) + "</script>");
     put_in(page, "TOKEN", options_.token);
-    response.set_header("Content-Security-Policy", "default-src 'none'; script-src 'nonce-" + nonce + "'; style-src 'nonce-" + nonce +
-                                                       "'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
-                                                       "require-trusted-types-for 'script'; trusted-types 'none'");
+    response.set_header("Content-Security-Policy",
+                        "default-src 'none'; script-src 'nonce-" + nonce + "'; style-src 'nonce-" + nonce +
+                            "'; img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
+                            "require-trusted-types-for 'script'; trusted-types 'none'");
     response.set_content(page, "text/html; charset=utf-8");
 }
 
@@ -112,8 +122,11 @@ void Service::send_state(const Request& request, Response& response) {
 void Service::send_watch(const Request& request, Response& response) {
     const std::lock_guard lock(mutex_);
     const bool busy = worker_.busy();
-    send(response,
-         {{"mine", holder_ == request.get_param_value("page")}, {"revision", desk_.revision()}, {"stale", !busy && desk_.stale()}, {"run", worker_.state()}});
+    send(response, {{"mine", holder_ == request.get_param_value("page")},
+                    {"revision", desk_.revision()},
+                    {"stale", !busy && desk_.stale()},
+                    {"run", worker_.state()},
+                    {"measuring", measuring_.state()}});
 }
 
 std::int64_t whole(const Request& request, const char* name, std::int64_t low, std::int64_t high) {
@@ -142,6 +155,37 @@ void Service::send_picture(const Request& request, Response& response) {
     response.set_content(pictures_[key], "image/jpeg");
 }
 
+std::string in_header(const Rgb<Stops>& balance) {
+    return std::to_string(balance.r.value()) + "," + std::to_string(balance.g.value()) + "," + std::to_string(balance.b.value());
+}
+
+void Service::send_proof(const Request& request, Response& response) {
+    const nlohmann::json sent = nlohmann::json::parse(request.body, nullptr, false);
+    std::string scan;
+    {
+        const std::lock_guard lock(mutex_);
+        const std::size_t sheet =
+            sent.is_object() && sent.contains("sheet") && sent["sheet"].is_number_unsigned() ? sent["sheet"].get<std::size_t>() : desk_.sheets().size();
+        if (sheet >= desk_.sheets().size()) return refuse(response, kNotFound, "there is no such sheet");
+        scan = desk_.sheets()[sheet].layout.file;
+    }
+    const auto wish = wish_of(sent, scan);
+    if (!wish) return refuse(response, wish.error());
+    // No proof is no fault of the asking: the page is told why there is none.
+    const auto unready = [&] { send(response, {{"none", "the sheets are still being measured"}, {"measuring", true}}); };
+    if (!measuring_.done()) return unready();  // without waiting for it
+    const std::lock_guard lock(proof_mutex_);
+    if (!measuring_.done()) return unready();
+    const auto proof = hooks_.proof(*wish);
+    if (!proof) return send(response, {{"none", describe(proof.error())}, {"measuring", false}});
+    if (proof->coloured) {
+        response.set_header("X-Basefog-Balance", in_header(proof->balance));
+        response.set_header("X-Basefog-Roll-Balance", in_header(proof->roll_balance));
+    }
+    response.set_header("X-Basefog-Note", proof->note);  // of the program's own words, which are ASCII
+    response.set_content(proof->jpeg, "image/jpeg");
+}
+
 void Service::send_file(const Request& request, Response& response) const {
     const auto path = file_within(options_.folder, request.get_param_value("path"));
     const bool picture = path && std::filesystem::path(*path).extension() == ".jpg";
@@ -158,20 +202,34 @@ void Service::save(const Request& request, Response& response) {
     if (sent["page"].get<std::string>() != holder_)
         return refuse(response, kConflict, "another page is open on these results; load this one again to go on here");
     if (worker_.busy()) return refuse(response, kConflict, "the run is still being made again");
-    if (auto saved = desk_.save(sent["sheets"], sent["revision"].get<int>()); !saved) return refuse(response, saved.error());
-    send(response, desk_.state());
+    const auto saved = desk_.save(sent, sent["revision"].get<int>());
+    if (!saved) return refuse(response, saved.error());
+    Json state = desk_.state();
+    state["written"] = *saved;
+    send(response, state);
 }
 
 void Service::run_again(const Request& request, Response& response) {
     const std::lock_guard lock(mutex_);
     if (request.get_header_value("X-Basefog-Page") != holder_) return refuse(response, kConflict, "another page is open on these results");
+    measuring_.end();  // the two would need their memory together
     const bool started = worker_.start([this] {
         const std::lock_guard inner(mutex_);
         pictures_.clear();
         (void)desk_.reload();  // what it cannot read, the page's next look says
+        measure();
     });
     if (!started) return refuse(response, kConflict, "the run is being made again already");
     send(response, worker_.state());
+}
+
+void Service::measure() {
+    if (hooks_.prepare_proofs) measuring_.start();
+}
+
+Result<void> Service::prepare_proofs(Observer& observer) {
+    const std::lock_guard lock(proof_mutex_);
+    return hooks_.prepare_proofs(observer);
 }
 
 void Service::add_routes() {
@@ -189,6 +247,7 @@ void Service::add_routes() {
     server_.Get("/watch", [this](const Request& request, Response& response) { send_watch(request, response); });
     server_.Get("/picture", [this](const Request& request, Response& response) { send_picture(request, response); });
     server_.Get("/file", [this](const Request& request, Response& response) { send_file(request, response); });
+    server_.Post("/proof", [this](const Request& request, Response& response) { send_proof(request, response); });
     server_.Post("/save", [this](const Request& request, Response& response) { save(request, response); });
     server_.Post("/run", [this](const Request& request, Response& response) { run_again(request, response); });
 }
@@ -198,9 +257,11 @@ Result<void> Service::serve(Observer& observer, const std::function<void(const s
     port_ = options_.port > 0 ? (server_.bind_to_port("127.0.0.1", options_.port) ? options_.port : -1) : server_.bind_to_any_port("127.0.0.1");
     if (port_ <= 0) return fail(ErrorCode::unwritable, "no port of this machine could be had for the page", {}, "give another --port, or none");
     std::thread listening([this] { server_.listen_after_bind(); });
+    measure();
     ready("http://127.0.0.1:" + std::to_string(port_) + "/?token=" + options_.token);
     while (!observer.cancelled()) std::this_thread::sleep_for(kGlance);
     worker_.stop();
+    measuring_.stop();
     server_.stop();
     listening.join();
     return {};
@@ -228,7 +289,8 @@ Result<ReviewedRun> read_run(const std::string& folder) {
 Result<void> serve_review(const ReviewOptions& options, const ReviewHooks& hooks, Observer& observer, const std::function<void(const std::string&)>& ready) {
     if (auto valid = validate(options); !valid) return valid;
     const std::string layout = options.layout.empty() ? (std::filesystem::path(options.folder) / "layout.toml").string() : options.layout;
-    auto desk = review::Desk::open(options.folder, layout);
+    const std::string settings = options.settings.empty() ? (std::filesystem::path(options.folder) / "print.toml").string() : options.settings;
+    auto desk = review::Desk::open({options.folder, layout, settings}, hooks.told_of_frame);
     if (!desk) return Failure(std::move(desk.error()));
     review::Service service(options, hooks, std::move(*desk));
     return service.serve(observer, ready);

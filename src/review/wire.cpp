@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "review/wire.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace basefog::review {
@@ -19,16 +20,6 @@ const char* word_for(FrameKind kind) {
     for (const auto& [each, word] : kKinds)
         if (each == kind) return word;
     return "picture";
-}
-
-/// Throws nlohmann::json::exception where the value is not of its kind; the callers turn that into an Error.
-template <class J>
-Quad quad_of(const J& json) {
-    Quad quad{};
-    for (std::size_t i = 0; i < quad.size(); ++i) quad[i] = {json.at(i).at(0).template get<double>(), json.at(i).at(1).template get<double>()};
-    for (const PointPx& p : quad)
-        if (!std::isfinite(p.x) || !std::isfinite(p.y)) throw std::invalid_argument("a corner is no number");
-    return quad;
 }
 
 template <class J>
@@ -97,15 +88,6 @@ SheetOnDesk read_sheet(const nlohmann::json& json) {
     return sheet;
 }
 
-template <class Read>
-auto guarded(const std::string& path, Read read) -> Result<decltype(read())> {
-    try {
-        return read();
-    } catch (const std::exception& e) {  // nlohmann's own, and ours above
-        return fail(ErrorCode::malformed, std::string("is no such file as this program writes: ") + e.what(), path);
-    }
-}
-
 }  // namespace
 
 bool same_place(const Quad& a, const Quad& b) {
@@ -113,6 +95,16 @@ bool same_place(const Quad& a, const Quad& b) {
     for (std::size_t i = 0; i < a.size(); ++i)
         if (!(std::abs(a[i].x - b[i].x) <= kSame) || !(std::abs(a[i].y - b[i].y) <= kSame)) return false;
     return true;
+}
+
+bool same_layout(const NamedLayout& a, const NamedLayout& b) {
+    if (a.names != b.names || a.layout.strips.size() != b.layout.strips.size()) return false;
+    const auto same_frame = [](const FrameBox& one, const FrameBox& other) { return same_place(one.corners, other.corners) && one.kind == other.kind; };
+    const auto same_strip = [&](const StripBox& one, const StripBox& other) {
+        return same_place(one.corners, other.corners) && one.direction == other.direction &&
+               std::equal(one.frames.begin(), one.frames.end(), other.frames.begin(), other.frames.end(), same_frame);
+    };
+    return std::equal(a.layout.strips.begin(), a.layout.strips.end(), b.layout.strips.begin(), same_strip);
 }
 
 Result<std::vector<SheetOnDesk>> sheets_of_report(const std::string& text, const std::string& path) {
@@ -133,6 +125,7 @@ Result<ReviewedRun> run_of_report(const std::string& text, const std::string& pa
         for (const nlohmann::json& setting : report.at("settings"))
             run.settings.emplace_back(setting.at("name").get<std::string>(), setting.at("value").get<std::string>());
         for (const nlohmann::json& scan : report.at("scans")) run.scans.push_back(scan.at("file").get<std::string>());
+        if (const auto file = report.find("settings_file"); file != report.end() && file->is_string()) run.settings_file = file->get<std::string>();
         return run;
     });
 }

@@ -24,7 +24,9 @@ private:
     Worker& worker_;
 };
 
-Worker::~Worker() {
+Worker::~Worker() { end(); }
+
+void Worker::end() {
     stop();
     if (thread_.joinable()) thread_.join();
 }
@@ -37,6 +39,7 @@ bool Worker::start(std::function<void()> after) {
         step_ = "starting";
         message_.clear();
         share_ = 0;
+        stop_ = false;
     }
     if (thread_.joinable()) thread_.join();  // it has ended: its last act was to leave "busy"
     thread_ = std::thread([this, after = std::move(after)] { run(after); });
@@ -46,7 +49,7 @@ bool Worker::start(std::function<void()> after) {
 void Worker::run(const std::function<void()>& after) {
     Watch watch(*this);
     const Result<void> outcome = work_(watch);
-    if (outcome) after();
+    if (after && !stop_) after();
     const std::lock_guard lock(mutex_);
     state_ = outcome ? "done" : "failed";
     if (!outcome) message_ = describe(outcome.error());
@@ -55,6 +58,11 @@ void Worker::run(const std::function<void()>& after) {
 bool Worker::busy() const {
     const std::lock_guard lock(mutex_);
     return state_ == "busy";
+}
+
+bool Worker::done() const {
+    const std::lock_guard lock(mutex_);
+    return state_ == "done";
 }
 
 nlohmann::ordered_json Worker::state() const {

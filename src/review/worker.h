@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The run made again, beside the page that waits for it.
+// Work that takes a while, beside the page that waits for it: the run made again, or sheets measured for proofs.
 #pragma once
 
 #include "basefog/review/types.h"
@@ -20,10 +20,14 @@ public:
     Worker(const Worker&) = delete;
     Worker& operator=(const Worker&) = delete;
 
-    /// False where it is at work already. `after` is called from its thread once the work went well.
-    bool start(std::function<void()> after);
+    /// False where it is at work already. `after` is called from its thread once the work has ended, well or not, unless it was stopped.
+    bool start(std::function<void()> after = {});
     void stop() { stop_ = true; }
+    /// Stops and waits.
+    void end();
     [[nodiscard]] bool busy() const;
+    /// The last work went well.
+    [[nodiscard]] bool done() const;
     [[nodiscard]] nlohmann::ordered_json state() const;
 
 private:

@@ -18,7 +18,7 @@ export const launch = () =>
 export async function watchedPage(browser, options = {}) {
     const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, reducedMotion: 'reduce', ...options });
     const page = await context.newPage();
-    page.setDefaultTimeout(30000);
+    page.setDefaultTimeout(90000); // a laden machine's
     const seen = { elsewhere: [], errors: [] };
     page.on('request', (request) => {
         const url = new URL(request.url());

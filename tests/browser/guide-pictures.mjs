@@ -35,5 +35,14 @@ await (await pictured).finished();
 await page.click('#list button[data-strip="1"][data-frame="2"]');
 await page.waitForTimeout(1500); // what has come is decoded and drawn
 await shoot('review');
+await page.click('#show-proof');
+await page.waitForSelector('#proof[data-made=exact]', { timeout: 240000 });
+for (const [name, value] of [['exposure', '0.5'], ['warmth', '0.2']]) {
+    await page.fill(`#details [name=${name}]`, value);
+    await page.keyboard.press('Enter');
+    await page.waitForSelector('#proof[data-made=exact]', { timeout: 120000 });
+}
+await page.waitForTimeout(500);
+await shoot('proof');
 server.kill('SIGINT');
 await browser.close();

@@ -128,15 +128,16 @@ describe('frames', () => {
         assert.equal(await overlay.isVisible(), false);
         await page.locator('#viewer [name=overlay]').check();
         assert.equal(await overlay.isVisible(), true);
+        assert.ok(await page.locator('#viewer .legend').isVisible(), 'what the overlay means stands below it');
         const [over, under] = await page.locator('#viewer .stage img').evaluateAll((nodes) => nodes.map((node) => JSON.stringify(node.getBoundingClientRect())));
         assert.equal(over, under, 'it lies over the picture');
-        assert.ok(await page.locator('#viewer .legend').isVisible());
         await page.keyboard.press('ArrowRight');
         await page.keyboard.press('ArrowRight');
         assert.equal(await page.locator('#viewer-title').textContent(), 'Roll R1, frame 4');
         assert.equal(await overlay.isVisible(), true);
         await page.locator('#viewer [name=overlay]').uncheck();
         assert.equal(await overlay.isVisible(), false);
+        assert.equal(await page.locator('#viewer .legend').isVisible(), false, 'and goes with it');
     }));
 
     test('two side by side; a third takes the place of the first', on('report.html', {}, async (page) => {
@@ -205,6 +206,16 @@ describe('without a mouse, without a script, on paper, by night', () => {
         // 182 mm between the margins of an A4 sheet, at 96 px an inch.
         await page.setViewportSize({ width: 688, height: 971 });
         assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= 688);
+    }));
+
+    test('a history on paper: no controls, and every roll', on('history.html', {}, async (page) => {
+        await page.locator('#rolls > details > summary').click();
+        await page.emulateMedia({ media: 'print' });
+        for (const control of ['.tools', '.controls', '#tray', 'nav', '#viewer']) assert.equal(await page.locator(`${control}:visible`).count(), 0, control);
+        assert.equal(await page.locator('tr[data-of=history]:visible').count(), 12);
+        const paper = await page.pdf({ format: 'A4' });
+        const pagesPrinted = paper.toString('latin1').match(/\/Type\s*\/Page\b/g).length;
+        assert.ok(pagesPrinted >= 2 && pagesPrinted <= 8, `${pagesPrinted} pages`);
     }));
 
     test('by night the page is dark', on('report.html', { colorScheme: 'dark' }, async (page) => {
@@ -307,18 +318,36 @@ describe('trends', () => {
 });
 
 describe('hundreds of frames', () => {
-    test('load, sort and filter without a wait one would notice', on('many.html', {}, async (page) => {
+    /** How long a control takes to do its work, layout included, and that it did some. */
+    const timed = (page, list, control, value) => page.evaluate(([tools, name, to]) => {
+        const bar = document.querySelector(`[data-tools=${tools}]`);
+        const input = bar.querySelector(`[name=${name}]`);
+        const start = performance.now();
+        input.value = to;
+        input.dispatchEvent(new Event('input', { bubbles: true }));
+        document.body.getBoundingClientRect();
+        return performance.now() - start;
+    }, [list, control, value]);
+    // Chosen: a second is where a person's train of thought breaks (common practice, no source); a laden machine is allowed it all.
+    const kPatience = 1000;
+
+    test('of a run: load, sort and filter without a wait one would notice', on('many.html', {}, async (page) => {
         assert.equal(await page.locator('article.frame-card').count(), 315);
-        const took = await page.evaluate(() => {
-            const bar = document.querySelector('[data-tools=frames]');
-            const sort = bar.querySelector('[name=sort]');
-            const start = performance.now();
-            sort.value = 'shadows';
-            sort.dispatchEvent(new Event('input', { bubbles: true }));
-            document.body.getBoundingClientRect();
-            return performance.now() - start;
-        });
-        // Chosen: a second is where a person's train of thought breaks (common practice, no source); a laden machine is allowed it all.
-        assert.ok(took < 1000, `${took} ms`);
+        for (const [control, value] of [['sort', 'shadows'], ['find', 'R1-3']]) {
+            const took = await timed(page, 'frames', control, value);
+            assert.ok(took < kPatience, `${control}: ${took} ms`);
+        }
+        assert.ok((await frameIds(page)).length < 315, 'filtered');
+    }));
+
+    test('hundreds of rolls of a history: load, sort and filter likewise', on('years.html', {}, async (page) => {
+        await page.locator('#rolls > details > summary').click();
+        assert.equal(await page.locator('tr[data-of=history]').count(), 360);
+        for (const [control, value] of [['sort', 'name'], ['find', 'R11-']]) {
+            const took = await timed(page, 'history', control, value);
+            assert.ok(took < kPatience, `${control}: ${took} ms`);
+        }
+        assert.equal((await names(page, 'tr[data-of=history]')).length, 30, 'filtered');
+        assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= 1440);
     }));
 });

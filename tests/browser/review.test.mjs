@@ -1,16 +1,17 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Correcting by hand as a person does it: the program's own page in a browser, on a small drawn sheet.
 import assert from 'node:assert/strict';
-import { execFileSync, spawn } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { accessibilityFaults, assertQuiet, launch, pages, watchedPage } from './browser.mjs';
+import { accessibilityFaults, assertQuiet, watchedPage } from './browser.mjs';
+import { Review, choose, words } from './review.mjs';
 
-const program = process.env.BASEFOG_PROGRAM;
-const results = join(pages, 'results');
-const layout = join(results, 'layout.toml');
-const report = () => JSON.parse(readFileSync(join(results, 'report.json'), 'utf8'));
+const review = new Review('results');
+const { results, layout } = review;
+const report = () => review.report();
+const open = (options) => review.open(options);
 
 /** Width and height by a TIFF's own tags (256, 257) [TIFF6, section 3]. */
 const tiffSize = (path) => {
@@ -24,46 +25,9 @@ const tiffSize = (path) => {
     return { width: size[256], height: size[257] };
 };
 
-let browser;
-let server;
-let address;
-before(async () => {
-    execFileSync(program, ['invert', 'sheet.tif', '--output', 'results', '--replace', '--quiet'], { cwd: pages });
-    server = spawn(program, ['review', 'results'], { cwd: pages });
-    address = await new Promise((resolve, reject) => {
-        let told = '';
-        server.stdout.on('data', (data) => {
-            told += data;
-            const found = told.match(/http:\/\/127\.0\.0\.1:\d+\/\?token=[0-9a-f]{32}/);
-            if (found) resolve(found[0]);
-        });
-        server.on('exit', (code) => reject(new Error(`review ended with ${code}`)));
-    });
-    browser = await launch();
-});
-after(async () => {
-    await browser.close();
-    server.removeAllListeners('exit');
-    const ended = new Promise((resolve) => { server.on('exit', resolve); });
-    server.kill('SIGINT');
-    assert.equal(await ended, 0, 'it stops when asked to');
-});
+before(() => review.start());
+after(() => review.stop());
 
-/** Waits for words in an element. Looks by hand, as the page's policy lets nobody evaluate texts. */
-const words = async (page, id, pattern, seconds = 30) => {
-    for (const end = Date.now() + seconds * 1000; Date.now() < end;) {
-        if (pattern.test(await page.locator(`#${id}`).textContent())) return;
-        await new Promise((resolve) => { setTimeout(resolve, 100); });
-    }
-    assert.fail(`#${id} never said ${pattern}, but: ${await page.locator(`#${id}`).textContent()}`);
-};
-const open = async (options) => {
-    const { page, seen } = await watchedPage(browser, options);
-    await page.goto(address);
-    await page.waitForSelector('#list button[data-frame]');
-    return { page, seen };
-};
-const choose = (page, strip, frame) => page.click(`#list button[data-strip="${strip}"][data-frame="${frame}"]`);
 const cornersOf = (page, frame) => page.$eval(`polygon.frame[data-strip="0"][data-frame="${frame}"]`, (node) => node.getAttribute('points').split(' ').map((pair) => pair.split(',').map(Number)));
 /** Drags a handle by scan pixels. */
 const drag = async (page, selector, dx, dy) => {
@@ -182,7 +146,7 @@ describe('review', () => {
         await words(first.page, 'alarm', /Another page/, 20);
         await second.page.context().close();
         await first.page.reload(); // the token is gone from the address, as meant
-        assert.equal((await first.page.goto(address)).status(), 200);
+        assert.equal((await first.page.goto(review.address)).status(), 200);
         await first.page.waitForSelector('#list button[data-frame]');
         execFileSync('sh', ['-c', `echo '# by hand' >> '${layout}'`]);
         await words(first.page, 'alarm', /changed on disk/, 20);
@@ -190,9 +154,9 @@ describe('review', () => {
     });
 
     test('another page in the same browser gets nothing', async () => {
-        const { page } = await watchedPage(browser);
-        const origin = new URL(address).origin;
-        const token = new URL(address).searchParams.get('token');
+        const { page } = await watchedPage(review.browser);
+        const origin = new URL(review.address).origin;
+        const token = new URL(review.address).searchParams.get('token');
         // The sheet's picture, the state and an act, asked for from a page of another origin that even knows the token.
         await page.route('http://elsewhere.invalid/', (route) => route.fulfill({ contentType: 'text/html', body: '<p>elsewhere</p>' }));
         await page.goto('http://elsewhere.invalid/');

@@ -76,6 +76,19 @@ RunRecord many() {
     return record;
 }
 
+/// The invented history's rolls over and over, as of years.
+HistoryTrends years() {
+    HistoryTrends all = sample::trends();
+    const std::vector<HistoryRoll> rolls = all.rolls;
+    all.rolls.clear();
+    for (int turn = 0; turn < 30; ++turn)
+        for (HistoryRoll roll : rolls) {
+            roll.roll += "-" + std::to_string(turn + 1);
+            all.rolls.push_back(roll);
+        }
+    return all;
+}
+
 void write(const std::filesystem::path& path, const std::string& text) {
     std::ofstream file(path, std::ios::binary);
     file << text;
@@ -95,6 +108,7 @@ int main(int argc, char** argv) {
         write(folder / "plain.html", report_html(shown(sample::no_ledger())));
         write(folder / "history.html", history_html(sample::trends(), std::filesystem::absolute(folder).string(), "2026-06-01T10:00:00Z"));
         write(folder / "hostile-history.html", history_html(sample::trends(sample::hostile_name()), std::filesystem::absolute(folder).string(), ""));
+        write(folder / "years.html", history_html(years(), std::filesystem::absolute(folder).string(), ""));
         synthetic::write_small_sheet((folder / "sheet.tif").string(), synthetic::small_sheet());
         write(folder / "proofs" / "R1-01.jpg", jpeg(77));
     } catch (const std::exception& e) {

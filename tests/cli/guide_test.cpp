@@ -39,12 +39,12 @@ double left_edge_of_first_frame(const std::string& report) {
 
 }  // namespace
 
-TEST_CASE("the guide's commands run as written, and lead to a corrected positive") {
+TEST_CASE("the guide's commands after building run as written on a small sheet, and lead to a corrected positive") {
     const TemporaryFolder folder;
     prepare(folder);
     const std::vector<std::string> commands = commands_of("docs/guide.md");
     REQUIRE(commands.size() >= 12);
-    // The first steps build the program and enter the demo's folder; the newcomer's test of the project takes them.
+    // The first steps install, build and enter the demo's folder: tools/guide-check runs them too, in a fresh clone, and all the rest on the demo.
     REQUIRE(commands[0] == "tools/demo");
     REQUIRE(commands[1] == "cd demo");
     REQUIRE(commands[2].rfind("export PATH=", 0) == 0);

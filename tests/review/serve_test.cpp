@@ -30,7 +30,8 @@ public:
 class Served {
 public:
     explicit Served(
-        const TemporaryFolder& folder, std::function<Result<void>(Observer&)> work = [](Observer&) { return Result<void>(); }) {
+        const TemporaryFolder& folder, std::function<Result<void>(Observer&)> work = [](Observer&) { return Result<void>(); },
+        std::function<Result<void>(Observer&)> prepare = {}) {
         ReviewOptions options;
         options.folder = folder.path().string();
         options.token = kToken;
@@ -39,6 +40,15 @@ public:
             return scan + " " + std::to_string(part.width()) + " " + std::to_string(long_side);
         };
         hooks.run_again = std::move(work);
+        hooks.prepare_proofs = std::move(prepare);
+        hooks.proof = [](const ProofWish& wish) -> Result<Proof> {
+            if (wish.print.exposure == Stops(9)) return fail(ErrorCode::usage, "there is nothing there", wish.scan);
+            Proof proof;
+            proof.jpeg = wish.scan + (wish.exact ? " exact " : " quick ") + std::to_string(wish.print.exposure.value());
+            proof.balance = {Stops(0.5), Stops(-0.5), Stops(0)};
+            proof.note = "A note.";
+            return proof;
+        };
         std::promise<std::string> ready;
         auto address = ready.get_future();
         thread_ = std::thread(
@@ -189,4 +199,64 @@ TEST_CASE("the run is made again once at a time, and what went wrong with it is 
     const Json failed = await("failed");
     CHECK(failed["message"].get<std::string>().find("the disk is full") != std::string::npos);
     CHECK(runs == 2);
+}
+
+TEST_CASE("proofs are given once the sheets are measured, and measured anew after a run") {
+    const TemporaryFolder folder;
+    write_results(folder);
+    std::atomic<int> measured = 0;
+    std::atomic<bool> go = false;
+    const Served served(
+        folder, [](Observer&) { return Result<void>(); },
+        [&](Observer& observer) -> Result<void> {
+            while (!go && !observer.cancelled()) std::this_thread::sleep_for(std::chrono::milliseconds(5));
+            ++measured;
+            return {};
+        });
+    httplib::Client client = served.client();
+    (void)client.Get("/state?page=one", served.headers());
+    const Json wish = {{"sheet", 1}, {"corners", {{0, 0}, {9, 0}, {9, 6}, {0, 6}}}, {"print", {{"exposure", 0.5}}}, {"exact", false}, {"long", 800}};
+    const auto ask = [&](const Json& body) { return client.Post("/proof", served.headers(), body.dump(), "application/json"); };
+    const auto await = [&](int times) {
+        const auto end = std::chrono::steady_clock::now() + kPatience;
+        const auto state = [&] { return Json::parse(client.Get("/watch?page=one", served.headers())->body)["measuring"]["state"]; };
+        while ((measured < times || state() != "done") && std::chrono::steady_clock::now() < end) std::this_thread::sleep_for(std::chrono::milliseconds(10));
+        CHECK(state() == "done");
+    };
+    const auto none = [&](const Json& body) {
+        const auto answer = ask(body);
+        CHECK(status_of(answer) == 200);
+        return Json::parse(answer->body);
+    };
+    CHECK(none(wish)["measuring"] == true);
+    go = true;
+    await(1);
+    const auto proof = ask(wish);
+    REQUIRE(status_of(proof) == 200);
+    CHECK(proof->body == "harbour-2.tif quick 0.500000");
+    CHECK(proof->get_header_value("X-Basefog-Balance") == "0.500000,-0.500000,0.000000");
+    CHECK(proof->get_header_value("X-Basefog-Note") == "A note.");
+    const auto with = [&](const char* key, const Json& value) {
+        Json changed = wish;
+        changed[key] = value;
+        return status_of(ask(changed));
+    };
+    CHECK(with("sheet", 9) == 404);
+    CHECK(with("sheet", -1) == 404);
+    CHECK(with("corners", {{0, 0}}) == 422);
+    CHECK(with("print", {{"exposure", 1e9}}) == 422);
+    CHECK(with("print", 3) == 422);
+    CHECK(with("long", 1e9) == 422);
+    Json missing = wish;
+    missing["print"]["exposure"] = 9;
+    CHECK(none(missing)["none"].get<std::string>().find("there is nothing there") != std::string::npos);
+    CHECK(status_of(client.Post("/proof", served.headers(), "[", "application/json")) == 404);
+    httplib::Headers foreign = served.headers();
+    foreign.emplace("Origin", "http://elsewhere.invalid");
+    CHECK(status_of(client.Post("/proof", foreign, wish.dump(), "application/json")) == 403);
+    CHECK(status_of(client.Post(("/proof?token=" + std::string(kToken)).c_str(), httplib::Headers{}, wish.dump(), "application/json")) == 403);
+    CHECK(status_of(client.Post("/run", served.headers(), "", "application/json")) == 200);
+    await(2);
+    CHECK(measured == 2);
+    CHECK(status_of(ask(wish)) == 200);
 }

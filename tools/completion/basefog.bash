@@ -97,7 +97,7 @@ _basefog() {
             if _basefog_option_value "$before" "$word"; then
                 return
             elif [[ $word == -* ]]; then
-                _basefog_words '--layout --port --help' "$word"
+                _basefog_words '--layout --settings --port --help' "$word"
             else
                 compopt -o filenames 2>/dev/null
                 mapfile -t COMPREPLY < <(compgen -d -- "$word")

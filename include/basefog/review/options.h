@@ -8,8 +8,9 @@
 namespace basefog {
 
 struct ReviewOptions {
-    std::string folder;  ///< of the results
-    std::string layout;  ///< corrections are saved here; by default layout.toml in the folder
+    std::string folder;    ///< of the results
+    std::string layout;    ///< corrections are saved here; by default layout.toml in the folder
+    std::string settings;  ///< choices of print likewise; by default print.toml in the folder
     /// Whoever has it may use the page: 32 hexadecimal digits nobody can guess. Given, as the library knows no chance.
     std::string token;
     int port = 0;  ///< 0: any that is free

@@ -123,7 +123,7 @@
 
     const setOverlay = (on) => {
         overlay = on;
-        for (const image of all('img.defects', dialog)) image.hidden = !on;
+        for (const part of all('img.defects, .legend', dialog)) part.hidden = !on;
     };
 
     const bar = (items) => {

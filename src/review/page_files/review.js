@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The page: what is chosen, moved, undone, saved and run again. Nothing leaves it before Save.
+// The page: what is chosen, moved, undone, saved and run again. Nothing is written before Save.
 'use strict';
 (() => {
     const token = document.querySelector('meta[name=token]').content;
@@ -9,7 +9,7 @@
     const view = byId('view');
 
     let sheets = [];
-    let layoutName = '';
+    let rolls = null; // each roll's choices of print; null: the run made no positives
     let revision = 0;
     let saved = '';
     let chosen = { sheet: 0, strip: -1, frame: -1 };
@@ -18,6 +18,8 @@
     let future = [];
     let running = false;
     let fresh = 0; // counts runs: proofs are loaded anew after each
+    let onProof = false; // the proof is shown large, with what may be moved of it; else the sheet
+    let ofRoll = false; // what is moved is the whole roll's
 
     // --- talking to the program
 
@@ -35,9 +37,9 @@
 
     const take = (state) => {
         sheets = state.sheets;
-        layoutName = state.layout;
+        rolls = state.rolls;
         revision = state.revision;
-        saved = JSON.stringify(sheets);
+        saved = snapshot();
     };
     const load = async () => {
         take(await ask(`/state?page=${page}`));
@@ -51,20 +53,24 @@
 
     // --- changes, and taking them back
 
-    const dirty = () => JSON.stringify(sheets) !== saved;
+    const snapshot = () => JSON.stringify({ sheets, rolls });
+    const restore = (text) => { ({ sheets, rolls } = JSON.parse(text)); };
+    const dirty = () => snapshot() !== saved;
+    const remember = (before) => {
+        if (snapshot() === before) return;
+        past.push(before);
+        future = [];
+    };
     const change = (act) => {
-        const before = JSON.stringify(sheets);
+        const before = snapshot();
         act();
-        if (JSON.stringify(sheets) !== before) {
-            past.push(before);
-            future = [];
-        }
+        remember(before);
         draw();
     };
     const back = (from, to) => {
         if (from.length === 0) return;
-        to.push(JSON.stringify(sheets));
-        sheets = JSON.parse(from.pop());
+        to.push(snapshot());
+        restore(from.pop());
         const strip = sheet().strips[chosen.strip];
         if (!strip) chosen = { ...chosen, strip: -1, frame: -1 };
         else if (chosen.frame >= strip.frames.length) chosen.frame = -1;
@@ -185,38 +191,275 @@
 
     const field = (label, name, value, set, attributes = {}) => make('label', {}, label, make('input', { name, value, change: (event) => set(event.target.value), ...attributes }));
 
+    const drawPlace = (s, f) => {
+        if (!s) return [make('p', { class: 'caption' }, 'Choose a strip or a frame in the list or on the sheet.')];
+        if (!f)
+            return [field('Roll', 'roll', s.roll, (value) => change(() => { if (value.trim()) rename(s, value.trim()); })),
+                make('div', { class: 'acts' },
+                    make('button', { type: 'button', name: 'add', click: addFrame }, 'Add a frame'), make('button', { type: 'button', name: 'turn', click: turn }, 'Turn it the other way round'),
+                    make('button', { type: 'button', name: 'add-strip', click: addStrip }, 'Add a strip beside it'), make('button', { type: 'button', name: 'delete', click: remove }, 'Delete the strip'))];
+        const kind = make('select', { name: 'kind', change: (event) => change(() => { f.kind = event.target.value; }) }, ...['picture', 'blank', 'fogged'].map((word) => make('option', { value: word }, word)));
+        kind.value = f.kind;
+        return [field('Number', 'number', f.number, (value) => change(() => { f.number = Math.max(0, Math.min(9999, Number.parseInt(value, 10) || 0)); }), { type: 'number', min: 0, max: 9999 }),
+            make('label', {}, 'Kind', kind),
+            make('div', { class: 'acts' }, make('button', { type: 'button', name: 'add', click: addFrame }, 'Add a frame after it'), make('button', { type: 'button', name: 'delete', click: remove }, 'Delete the frame'))];
+    };
+
+    /** Is something typed that was not taken yet? It would be lost with the field. */
+    const typing = () => {
+        const field = document.activeElement;
+        return Boolean(field?.closest?.('#details')) && field.dataset.drawn !== undefined && field.value !== field.dataset.drawn;
+    };
     const drawDetails = () => {
         const s = strip();
         const f = frame();
-        const parts = [make('h2', {}, f ? `Strip ${chosen.strip + 1}, ${nameOf(f)}` : s ? `Strip ${chosen.strip + 1}` : 'Nothing is chosen')];
-        if (!s) parts.push(make('p', { class: 'caption' }, 'Choose a strip or a frame in the list or on the sheet.'));
-        if (f) {
-            parts.push(field('Number', 'number', f.number, (value) => change(() => { f.number = Math.max(0, Math.min(9999, Number.parseInt(value, 10) || 0)); }), { type: 'number', min: 0, max: 9999 }));
-            const kind = make('select', { name: 'kind', change: (event) => change(() => { f.kind = event.target.value; }) }, ...['picture', 'blank', 'fogged'].map((word) => make('option', { value: word }, word)));
-            kind.value = f.kind;
-            parts.push(make('label', {}, 'Kind', kind));
-            parts.push(make('div', { class: 'acts' }, make('button', { type: 'button', name: 'add', click: addFrame }, 'Add a frame after it'), make('button', { type: 'button', name: 'delete', click: remove }, 'Delete the frame')));
-            if (f.proof) parts.push(make('p', { class: 'caption' }, 'As the last run cut it:'), make('img', { alt: `Proof of ${s.roll}, frame ${f.number}`, src: `/file?${new URLSearchParams({ path: f.proof, token, fresh })}` }));
-        } else if (s) {
-            parts.push(field('Roll', 'roll', s.roll, (value) => change(() => { if (value.trim()) s.roll = value.trim(); })));
-            parts.push(make('div', { class: 'acts' },
-                make('button', { type: 'button', name: 'add', click: addFrame }, 'Add a frame'), make('button', { type: 'button', name: 'turn', click: turn }, 'Turn it the other way round'),
-                make('button', { type: 'button', name: 'add-strip', click: addStrip }, 'Add a strip beside it'), make('button', { type: 'button', name: 'delete', click: remove }, 'Delete the strip')));
-        }
-        byId('details').replaceChildren(...parts);
+        const focused = document.activeElement?.closest?.('#details') && document.activeElement.name;
+        const heading = make('h2', {}, f ? `Strip ${chosen.strip + 1}, ${nameOf(f)}` : s ? `Strip ${chosen.strip + 1}` : 'Nothing is chosen');
+        const parts = onProof && f && rolls ? drawPrint(s, f) : drawPlace(s, f);
+        byId('details').replaceChildren(heading, ...parts);
+        for (const input of byId('details').querySelectorAll('input')) input.dataset.drawn = input.value;
+        if (focused) byId('details').querySelector(`[name="${focused}"]`)?.focus();
     };
+
+    // --- how a picture is wanted
+
+    const wanted = () => printing.valuesOf(rolls[strip().roll], frame().print);
+    const choosePrint = (key, value) => {
+        const [s, f] = [strip(), frame()];
+        if (ofRoll) rolls[s.roll] = { ...rolls[s.roll], [key]: value };
+        else f.print = printing.withOwn(rolls[s.roll], f.print, key, value);
+    };
+    /** A frame of a roll renamed goes on as it was wanted. */
+    const rename = (s, name) => {
+        if (rolls && !rolls[name]) rolls[name] = { ...rolls[s.roll] };
+        s.roll = name;
+    };
+
+    let held = null; // as it was before the hand took the slider
+    /** A slider and a number for one value; `take` puts it. While the slider moves, only the proof follows. */
+    const slider = (scale, value, take, back) => {
+        const moved = (event) => {
+            held ??= snapshot();
+            const number = Number(event.target.value);
+            if (event.target.value === '' || !Number.isFinite(number)) return;
+            take(printing.within(number, ...scale.utmost));
+            for (const other of event.target.closest('.scale').querySelectorAll('input')) if (other !== event.target) other.value = event.target.value;
+            proof.want();
+        };
+        const settled = (event) => {
+            moved(event);
+            if (held) remember(held);
+            held = null;
+            draw();
+        };
+        const inputs = [make('input', { type: 'number', name: scale.key, value, step: 'any', min: scale.utmost[0], max: scale.utmost[1] }),
+            make('input', { type: 'range', name: `${scale.key}-slider`, min: scale.least, max: scale.most, step: scale.step, value, 'aria-label': scale.word })];
+        for (const input of inputs) {
+            input.disabled = value === null;
+            input.addEventListener('input', moved);
+            input.addEventListener('change', settled);
+        }
+        return make('div', { class: 'scale' }, make('label', {}, scale.word, inputs[0]), inputs[1],
+            make('button', { type: 'button', name: `${scale.key}-back`, 'aria-label': `${scale.word}: ${back.words}`, title: back.words, click: () => change(back.act) }, '\u21ba'));
+    };
+
+    const drawBalance = (values) => {
+        const balance = values.balance;
+        const way = make('select', { name: 'balance', change: (event) => balanceBy(event.target.value) },
+            ...printing.ways.map(([value, words]) => make('option', { value }, ofRoll && value === 'frame' ? 'each picture grey on the whole' : words)));
+        way.value = balance.by;
+        const parts = [make('label', {}, 'Balance', way)];
+        const known = proof.balance();
+        if (known && !known.coloured) return [make('p', { class: 'caption' }, 'Black-and-white film: nothing to balance.')];
+        const stops = balance.by === 'numbers' ? balance.stops : known?.stops;
+        const tint = known && stops ? printing.tintOf(stops, known.own) : null;
+        const tinted = (part) => (value) => choosePrint('balance', { by: 'numbers', stops: printing.stopsOf({ ...tint, [part]: value }, known.own) });
+        const untinted = { words: 'as the roll', act: () => choosePrint('balance', ofRoll ? { by: 'roll' } : rolls[strip().roll].balance) };
+        const span = { least: -1.5, most: 1.5, step: 0.02, utmost: [-10, 10] };
+        parts.push(make('div', { class: 'acts' }, make('button', { type: 'button', name: 'pick', 'aria-pressed': String(proof.picking()), click: () => proof.pick(!proof.picking()) }, 'Click on a grey')));
+        parts.push(slider({ ...span, key: 'warmth', word: 'Cooler to warmer, stops' }, tint && tint.warmth, tinted('warmth'), untinted));
+        parts.push(slider({ ...span, key: 'magenta', word: 'Green to magenta, stops' }, tint && tint.magenta, tinted('magenta'), untinted));
+        if (stops) parts.push(make('p', { class: 'caption', id: 'balance-stops' }, `Stops off red, green, blue: ${stops.map((value) => (Math.round(value * 100) / 100 + 0).toFixed(2)).join(', ')}`));
+        return parts;
+    };
+    const balanceBy = (way) => {
+        if (way === 'patch') return proof.pick(true);
+        const known = proof.balance();
+        change(() => choosePrint('balance', way === 'numbers' ? { by: 'numbers', stops: (known?.stops || [0, 0, 0]).map(printing.rounded) } : { by: way }));
+    };
+
+    const drawPrint = (s, f) => {
+        const values = ofRoll ? rolls[s.roll] : wanted();
+        const whose = (roll, words) => make('button', { type: 'button', name: roll ? 'of-roll' : 'of-frame', 'aria-pressed': String(ofRoll === roll), click: () => { ofRoll = roll; draw(); } }, words);
+        const own = Object.keys(f.print).length;
+        const backTo = (scale) => (ofRoll ? { words: `back to ${scale.usual}`, act: () => choosePrint(scale.key, scale.usual) } : { words: 'as the roll', act: () => choosePrint(scale.key, rolls[s.roll][scale.key]) });
+        return [make('div', { class: 'acts', role: 'group', 'aria-label': 'What is moved' }, whose(false, 'This frame'), whose(true, `Roll ${s.roll}`)),
+            ...printing.scales.slice(0, 1).map((scale) => slider(scale, values[scale.key], (value) => choosePrint(scale.key, value), backTo(scale))),
+            ...drawBalance(values),
+            ...printing.scales.slice(1).map((scale) => slider(scale, values[scale.key], (value) => choosePrint(scale.key, value), backTo(scale))),
+            make('p', { class: 'caption' }, ofRoll ? 'Frames with a choice of their own keep it.' : own ? `${own} ${own === 1 ? 'choice' : 'choices'} of its own.` : 'As its roll in everything.'),
+            make('div', { class: 'acts' }, make('button', { type: 'button', name: 'as-roll', click: () => change(() => { f.print = {}; }) }, 'Frame as its roll'))];
+    };
+
+    // --- the proof: made by the program, of the picture's own negative
+
+    const proof = (() => {
+        const figure = byId('proof');
+        const picture = figure.querySelector('img');
+        const mark = figure.querySelector('.patch');
+        const aim = figure.querySelector('.aim');
+        let ready = false; // the sheets are measured
+        let measuring = '';
+        let busy = false;
+        let settle = 0;
+        let shown = { key: '', exact: false, url: '', where: '' };
+        let told = null; // of the balance: what is taken off, and what the roll's own would
+        let toldOf = '';
+        let aiming = false;
+        let at = [0.5, 0.5];
+        let before = false;
+
+        const place = () => `${chosen.sheet},${chosen.strip},${chosen.frame},${fresh}`;
+        const wish = () => ({ sheet: chosen.sheet, corners: frame().corners, print: wanted() });
+        const note = (words) => { byId('proof-note').textContent = words; };
+        const there = () => rolls && frame() && frame().kind !== 'blank';
+
+        const refresh = async () => {
+            if (busy || !ready || !there()) return;
+            const asked = wish();
+            const key = JSON.stringify([asked, fresh]);
+            const exact = shown.key === key;
+            if (exact && shown.exact) return;
+            busy = true;
+            const where = place();
+            try {
+                const answer = await fetch('/proof', { method: 'POST', headers: { 'X-Basefog-Token': token, 'X-Basefog-Page': page }, body: JSON.stringify({ ...asked, exact, long: exact ? 1200 : 800 }) });
+                const pictured = answer.ok && answer.headers.get('Content-Type') === 'image/jpeg';
+                if (pictured) {
+                    const url = URL.createObjectURL(await answer.blob());
+                    if (shown.url) URL.revokeObjectURL(shown.url);
+                    shown = { key, exact, url, where };
+                    const numbers = (name) => answer.headers.get(name)?.split(',').map(Number);
+                    const stops = numbers('X-Basefog-Balance');
+                    told = stops ? { coloured: true, stops, own: numbers('X-Basefog-Roll-Balance') } : { coloured: false };
+                    const news = toldOf !== JSON.stringify([where, told]);
+                    toldOf = JSON.stringify([where, told]);
+                    note(answer.headers.get('X-Basefog-Note') || '');
+                    show();
+                    if (news && onProof && !held && !typing()) drawDetails();
+                } else {
+                    const { none, error, measuring: goesOn } = await answer.json();
+                    if (goesOn) ready = false; // the next watch says when it is done
+                    else shown = { key, exact: true, url: '', where };
+                    show();
+                    note(none || error);
+                }
+            } catch {
+                note('The program does not answer. Is it still running?');
+            }
+            busy = false;
+            if (!there()) return;
+            clearTimeout(settle);
+            // What a run writes takes longer: it follows once the hand rests.
+            if (JSON.stringify([wish(), fresh]) !== key) refresh();
+            else if (!shown.exact) settle = setTimeout(refresh, 250);
+        };
+
+        const show = () => {
+            const f = frame();
+            figure.hidden = !f || (!f.proof && !there());
+            if (!f) return;
+            figure.dataset.made = shown.where === place() && shown.key === (there() ? JSON.stringify([wish(), fresh]) : '') ? (shown.exact ? 'exact' : 'quick') : '';
+            const old = f.proof ? `/file?${new URLSearchParams({ path: f.proof, token, fresh })}` : '';
+            const own = shown.where === place() && shown.url;
+            const source = before || !own ? old : shown.url;
+            if (picture.getAttribute('src') !== source) source ? picture.setAttribute('src', source) : picture.removeAttribute('src');
+            picture.alt = `Proof of ${strip().roll}, frame ${f.number}`;
+            picture.classList.toggle('waiting', !own && !before && Boolean(rolls));
+            byId('before').setAttribute('aria-pressed', String(before));
+            byId('before').hidden = !f.proof || !rolls;
+            if (!rolls) note('As the last run cut it.');
+            else if (!ready) note(measuring);
+            const patch = rolls && wanted().balance.by === 'patch' && (wanted().balance.frame ?? f.number) === f.number ? wanted().balance.patch : null;
+            mark.hidden = !patch;
+            if (patch) [mark.style.left, mark.style.top, mark.style.width, mark.style.height] = [patch[0], patch[1], patch[2] - patch[0], patch[3] - patch[1]].map((share) => `${share * 100}%`);
+            aim.hidden = !aiming;
+            [aim.style.left, aim.style.top] = at.map((share) => `${share * 100}%`);
+            figure.classList.toggle('aiming', aiming);
+        };
+
+        const pick = (on) => {
+            aiming = on;
+            before = false;
+            if (on) say('Click on a part of the picture that was grey');
+            draw();
+            if (on) aim.focus();
+        };
+        const take = (point) => {
+            aiming = false;
+            at = point;
+            const patch = printing.patchAt(point, picture.naturalWidth / (picture.naturalHeight || 1));
+            change(() => choosePrint('balance', ofRoll ? { by: 'patch', patch, frame: frame().number } : { by: 'patch', patch }));
+        };
+        figure.addEventListener('click', (event) => {
+            if (!aiming || event.target.closest('figcaption') || event.detail === 0) return;
+            const box = picture.getBoundingClientRect();
+            take([(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height]);
+        });
+        aim.addEventListener('keydown', (event) => {
+            const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+            if (event.key === 'Escape') pick(false);
+            else if (event.key === 'Enter' || event.key === ' ') take(at);
+            else if (way) at = at.map((share, i) => printing.within(share + way[i] * (event.shiftKey ? 0.1 : 0.01), 0, 1));
+            else return;
+            event.preventDefault();
+            show();
+        });
+        picture.addEventListener('load', () => { figure.style.setProperty('--aspect', picture.naturalWidth / picture.naturalHeight); });
+        byId('before').addEventListener('click', () => {
+            before = !before;
+            show();
+        });
+
+        return {
+            want: () => { clearTimeout(settle); show(); refresh(); },
+            balance: () => (shown.where === place() ? told : null),
+            picking: () => aiming,
+            waiting: () => Boolean(rolls) && !ready,
+            pick,
+            /** What the program says of measuring. */
+            hear: (state) => {
+                const was = ready;
+                ready = state.state === 'done';
+                measuring = state.state === 'failed' ? state.message : `The sheets are measured for proofs: ${Math.round(state.share * 100)} %`;
+                if (ready && !was) note('');
+                if (ready !== was) proof.want();
+                else if (!ready) show();
+            },
+        };
+    })();
 
     const draw = () => {
         if (!sheet()) return;
-        drawSheet();
+        onProof = onProof && Boolean(rolls) && Boolean(frame());
+        byId('show-sheet').setAttribute('aria-pressed', String(!onProof));
+        byId('show-proof').setAttribute('aria-pressed', String(onProof));
+        byId('modes').hidden = !rolls;
+        byId('zooms').hidden = onProof;
+        byId('on-sheet').hidden = onProof;
+        byId('large').hidden = !onProof;
+        const home = byId(onProof ? 'large' : 'small');
+        if (byId('proof').parentNode !== home) home.append(byId('proof'));
+        if (!onProof) drawSheet();
         drawList();
         drawDetails();
+        proof.want();
         const unsaved = dirty();
         byId('undo').disabled = past.length === 0;
         byId('redo').disabled = future.length === 0;
         byId('save').disabled = !unsaved || running;
         byId('run').disabled = unsaved || running;
-        document.title = `${unsaved ? '* ' : ''}Review of frames`;
+        document.title = `${unsaved ? '* ' : ''}Review`;
         if (unsaved) say('Changed, not saved');
     };
 
@@ -246,7 +489,7 @@
             const to = (u, v) => geometry.plus(geometry.plus(start, geometry.times(along, u * scale)), geometry.times(across, v * scale));
             corners = geometry.moveAll([to(0, 0), to(36, 0), to(36, 24), to(0, 24)], [0, 0]);
         }
-        s.frames.splice(at + 1, 0, { number: nextNumber(s), kind: 'picture', corners, confidence: 1, by_hand: true, proof: '' });
+        s.frames.splice(at + 1, 0, { number: nextNumber(s), kind: 'picture', corners, confidence: 1, by_hand: true, proof: '', print: {} });
         chosen.frame = at + 1;
     });
 
@@ -277,11 +520,12 @@
     const save = async () => {
         if (!dirty() || running) return;
         try {
-            take(await ask('/save', { method: 'POST', body: JSON.stringify({ page, revision, sheets }) }));
+            const state = await ask('/save', { method: 'POST', body: JSON.stringify({ page, revision, sheets, ...(rolls && { rolls }) }) });
+            take(state);
             past = [];
             future = [];
             alarm('');
-            say(`Saved to ${layoutName}`);
+            say(state.written.length > 0 ? `Saved to ${state.written.join(' and ')}` : 'Nothing differs from what is saved');
         } catch (error) {
             alarm(error.message);
         }
@@ -303,6 +547,7 @@
     const watch = async () => {
         try {
             const now = await ask(`/watch?page=${page}`);
+            proof.hear(now.measuring);
             if (running) {
                 say(`Running again: ${now.run.step}, ${Math.round(now.run.share * 100)} %`);
                 if (now.run.state === 'done' || now.run.state === 'failed') {
@@ -318,11 +563,11 @@
                     draw();
                 }
             } else if (!now.mine) alarm('Another page is open on these results. Load this one again to go on here.');
-            else if (now.stale || now.revision !== revision) alarm(`${layoutName} or the report has changed on disk. Load this page again; what is not saved here would be lost.`);
+            else if (now.stale || now.revision !== revision) alarm('Layout, settings or report have changed on disk. Load this page again; what is not saved here would be lost.');
         } catch {
             alarm('The program does not answer. Is it still running?');
         }
-        setTimeout(watch, running ? 500 : 2000);
+        setTimeout(watch, running || proof.waiting() ? 500 : 2000);
     };
 
     // --- pointer and keys
@@ -341,7 +586,7 @@
         const target = { ...event.target.dataset };
         if (target.frame !== undefined) choose(Number(target.strip), Number(target.frame));
         else if (target.corner === undefined && target.edge === undefined) return;
-        drag = { target, from: toScan(event), before: JSON.stringify(sheets), corners: item().corners };
+        drag = { target, from: toScan(event), before: snapshot(), corners: item().corners };
         view.setPointerCapture(event.pointerId);
         event.preventDefault();
         if (target.corner !== undefined) view.querySelector(`[data-corner="${target.corner}"]`).focus();
@@ -354,16 +599,13 @@
     });
     view.addEventListener('pointerup', () => {
         if (!drag) return;
-        if (JSON.stringify(item().corners) === JSON.stringify(drag.corners)) sheets = JSON.parse(drag.before);
-        else {
-            past.push(drag.before);
-            future = [];
-        }
+        if (JSON.stringify(item().corners) === JSON.stringify(drag.corners)) restore(drag.before);
+        else remember(drag.before);
         drag = null;
         draw();
     });
     view.addEventListener('pointercancel', () => {
-        if (drag) sheets = JSON.parse(drag.before);
+        if (drag) restore(drag.before);
         drag = null;
         draw();
     });
@@ -408,6 +650,17 @@
         box = null;
         draw();
     });
+    const showProof = (on) => {
+        onProof = on;
+        if (on && !frame()) {
+            const first = sheet().strips.findIndex((s) => s.frames.length > 0);
+            const at = chosen.strip >= 0 && strip().frames.length > 0 ? chosen.strip : first;
+            if (at >= 0) chosen = { ...chosen, strip: at, frame: Math.max(0, sheet().strips[at].frames.findIndex((f) => f.kind === 'picture')) };
+        }
+        draw();
+    };
+    byId('show-sheet').addEventListener('click', () => showProof(false));
+    byId('show-proof').addEventListener('click', () => showProof(true));
     byId('whole').addEventListener('click', () => { box = null; draw(); });
     byId('closer').addEventListener('click', closer);
     byId('further').addEventListener('click', () => zoom(2));
