@@ -54,7 +54,7 @@ LIBRARIES = {
     "tbb/": {"pipeline"},
     "oneapi/tbb": {"pipeline"},
     "sqlite3": {"history"},
-    "openssl/": {"history"},
+    "openssl/": {"core"},
     "toml++/": {"ledger", "cli"},
     "nlohmann/": {"report", "history", "review"},
     "httplib": {"review"},
