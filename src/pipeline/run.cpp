@@ -145,6 +145,17 @@ Result<void> write_results(const RunRecord& record, const RunOptions& options, c
 
 }  // namespace
 
+Result<std::vector<std::vector<std::string>>> sheet_groups(const RunOptions& options) {
+    const auto plan = make_plan(options);
+    if (!plan) return Failure(plan.error());
+    std::vector<std::vector<std::string>> groups;
+    for (const std::vector<int>& group : plan->groups) {
+        groups.emplace_back();
+        for (const int index : group) groups.back().push_back(plan->sheets[static_cast<std::size_t>(index)].path);
+    }
+    return groups;
+}
+
 Result<RunRecord> run(const RunOptions& options, Observer& observer) {
     if (auto valid = validate(options); !valid) return Failure(std::move(valid.error()));
     const int threads = options.threads > 0 ? options.threads : static_cast<int>(std::max(1u, std::thread::hardware_concurrency()));

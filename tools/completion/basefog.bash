@@ -105,7 +105,7 @@ _basefog() {
             ;;
         ledger)
             case $before in
-                ledger) _basefog_words 'write check --help' "$word" ;;
+                ledger) _basefog_words 'write check groups --help' "$word" ;;
                 check) _basefog_files 'toml' "$word" ;;
             esac
             ;;

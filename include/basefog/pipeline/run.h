@@ -55,6 +55,10 @@ struct RunOptions {
 };
 [[nodiscard]] Result<void> validate(const RunOptions& options);
 
+/// The scans that a run would work on together, as they share rolls or stocks; each group's results depend on no other group's.
+/// Errors: usage, and those of reading the layout file.
+[[nodiscard]] Result<std::vector<std::vector<std::string>>> sheet_groups(const RunOptions& options);
+
 /// Runs everything and writes the results. A scan that fails is recorded in the result and the others go on. Sheets that an earlier run into the
 /// same folder finished, with the same inputs and choices, are taken over as they are.
 /// Errors: usage, unwritable (the output folder or the report), interrupted.
