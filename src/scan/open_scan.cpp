@@ -4,7 +4,7 @@
 #include "scan/infrared.h"
 #include "scan/input_file.h"
 #include "scan/light_frame.h"
-#include "scan/opencv_reader.h"
+#include "scan/picture_reader.h"
 #include "scan/raw_reader.h"
 #include "scan/tiff_nature.h"
 #include "scan/tiff_reader.h"

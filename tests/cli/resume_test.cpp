@@ -1,11 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Many sheets in one run: what is finished is not made twice, however a run ended, and what cannot be made stops nothing else.
-#include "cli/program.h"
+#include "cli/batch.h"
 
 #include <catch2/catch.hpp>
 #include <chrono>
 #include <cstdlib>
-#include <map>
 #include <random>
 #include <thread>
 
@@ -14,51 +13,12 @@ namespace fs = std::filesystem;
 
 namespace {
 
-/// The time that goes into reports, the same for all runs.
-const std::string kFixedTime = "SOURCE_DATE_EPOCH=1700000000";
-
-/// A strip of three frames.
-void draw_sheet(const std::string& path, std::uint64_t seed) {
-    synthetic::SheetSpec spec = synthetic::small_sheet(seed);
-    spec.strips.resize(1);
-    spec.height = 60;
-    synthetic::write_small_sheet(path, spec);
-}
-
-/// Sheets a.tif, b.tif...; drawn once.
-void put_sheets(const TemporaryFolder& folder, int n) {
-    static const TemporaryFolder drawn;
-    for (int i = 0; i < n; ++i) {
-        const std::string name = std::string(1, static_cast<char>('a' + i)) + ".tif";
-        if (!fs::exists(drawn.file(name))) draw_sheet(drawn.file(name), static_cast<std::uint64_t>(i) + 1);
-        fs::copy_file(drawn.file(name), folder.file(name));
-    }
-}
-
-/// Every file of a results folder but what the next run takes over, whose file times differ from run to run.
-std::map<std::string, std::string> results(const std::string& folder) {
-    std::map<std::string, std::string> files;
-    for (const auto& entry : fs::recursive_directory_iterator(folder)) {
-        const std::string name = fs::relative(entry.path(), folder).string();
-        if (entry.is_regular_file() && !name.starts_with("resume/")) files[name] = content_of(entry.path().string());
-    }
-    return files;
-}
-
 std::map<std::string, fs::file_time_type> times(const std::string& folder) {
     std::map<std::string, fs::file_time_type> times;
     for (const auto& entry : fs::recursive_directory_iterator(folder))
         if (entry.path().extension() == ".tif") times[entry.path().filename().string()] = entry.last_write_time();
     return times;
 }
-
-int temporary_files(const std::string& folder) {
-    int n = 0;
-    for (const auto& entry : fs::recursive_directory_iterator(folder)) n += entry.path().filename().string().starts_with(".pending") ? 1 : 0;
-    return n;
-}
-
-Ran invert(const TemporaryFolder& folder, const std::string& arguments) { return run_program(folder, "invert " + arguments, kFixedTime); }
 
 }  // namespace
 
