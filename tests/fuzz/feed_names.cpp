@@ -64,13 +64,14 @@ struct Table {
 };
 Table read_csv(const std::string& csv) {
     Table table;
-    bool quoted = false, at_start = true;
+    bool quoted = false, at_start = true, opened = false;  // at_start: of a cell's text
     std::size_t cells = 1;
     for (std::size_t i = 0; i < csv.size(); ++i) {
         const char c = csv[i];
         if (c == '"') quoted = !quoted;
-        if (at_start && (c == '=' || c == '@' || (c == '+'))) table.formula = true;
-        at_start = (at_start && c == '"') || (!quoted && (c == ',' || c == '\n'));
+        if (at_start && (c == '=' || c == '@' || c == '+')) table.formula = true;
+        opened = at_start && !opened && c == '"';  // a second quote is text
+        at_start = opened || (!quoted && (c == ',' || c == '\n'));
         if (quoted) continue;
         if (c == ',') ++cells;
         if (c == '\n') table.cells_of_records.push_back(std::exchange(cells, 1));
