@@ -81,7 +81,7 @@ Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
             if (!entry.path().filename().string().starts_with(".") && !beside.contains(canonical(path)) && looks_like_scan(path)) inside.push_back(path);
         }
         if (error) return fail(ErrorCode::unreadable, "cannot be listed: " + error.message(), named, "check that you may read it");
-        if (inside.empty()) return fail(ErrorCode::usage, "is a folder without scans", named, "name scans, or a folder that holds some");
+        if (inside.empty()) inside.push_back(named);  // the reader tells what is wrong with it, and the others go on
         std::sort(inside.begin(), inside.end());
         scans.insert(scans.end(), inside.begin(), inside.end());
     }

@@ -97,7 +97,7 @@ TEST_CASE("a folder of scans is worked on sheet by sheet, what is no scan passed
     const std::string report = content_of(folder.file("out/report.json"));
     CHECK(report.find("scans/one.tif") < report.find("scans/two.tif"));
     fs::create_directory(folder.file("empty"));
-    CHECK(run_program(folder, "measure empty --output out2").code == 2);
+    CHECK(run_program(folder, "measure empty --output out2").code == 3);
 }
 
 TEST_CASE("one sheet whose results cannot be made is left out when asked to keep going") {
