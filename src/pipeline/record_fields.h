@@ -85,8 +85,8 @@ void fields_of(Is<ScanInfo> auto& v, auto& visit) {
           profile_name, resolution, resolution_origin, date, warnings);
 }
 void fields_of(Is<ScanOptions> auto& v, auto& visit) {
-    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, max_pixels, memory_bytes, spill_folder] = v;
-    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, max_pixels, memory_bytes, spill_folder);
+    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, max_pixels, memory_bytes, from_the_top, spill_folder] = v;
+    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, max_pixels, memory_bytes, from_the_top, spill_folder);
 }
 void fields_of(Is<OverviewOptions> auto& v, auto& visit) {
     auto& [target_dpi, max_pixels, band_rows] = v;
