@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "commands.h"
 #include "exit_code.h"
+#include "plain_text.h"
 
 #include "basefog/ledger/read_ledger.h"
+#include "basefog/pipeline/run.h"
 
 #include <chrono>
 #include <cstdio>
@@ -13,12 +15,14 @@
 namespace basefog::cli {
 namespace {
 
+int say(const Error& error) {
+    std::fprintf(stderr, "%s\n", describe(error).c_str());
+    return error.code == ErrorCode::malformed ? kUsage : exit_code_of(error);
+}
+
 int check(const std::string& path) {
     const auto ledger = read_ledger(path);
-    if (!ledger) {
-        std::fprintf(stderr, "%s\n", describe(ledger.error()).c_str());
-        return ledger.error().code == ErrorCode::not_found || ledger.error().code == ErrorCode::unreadable ? kInput : kUsage;
-    }
+    if (!ledger) return say(ledger.error());
     const auto now = std::chrono::floor<std::chrono::days>(std::chrono::system_clock::now());
     for (const std::string& remark : ledger_remarks(*ledger, Date(now))) std::fprintf(stderr, "%s: %s\n", path.c_str(), remark.c_str());
     int missing = 0;
@@ -35,10 +39,30 @@ int check(const std::string& path) {
     return missing == 0 ? kOk : kInput;
 }
 
+/// One line per group, its scans apart by tabs.
+int list_groups(const std::string& path) {
+    RunOptions options;
+    auto ledger = read_ledger(path);
+    if (!ledger) return say(ledger.error());
+    options.ledger = std::move(*ledger);
+    const auto groups = sheet_groups(options);
+    if (!groups) return say(groups.error());
+    std::string text;
+    for (const std::vector<std::string>& group : *groups)
+        for (const std::string& scan : group) {
+            if (scan.find_first_of("\t\n") != std::string::npos) {
+                std::fprintf(stderr, "%s: the name of a scan holds a tab or a line's end: %s\n", path.c_str(), plain(scan).c_str());
+                return kUsage;
+            }
+            text += scan + (&scan == &group.back() ? '\n' : '\t');
+        }
+    return std::fputs(text.c_str(), stdout) >= 0 && std::fflush(stdout) == 0 ? kOk : kOutput;
+}
+
 }  // namespace
 
 void add_ledger_commands(CLI::App& app, Action& action) {
-    CLI::App* ledger = app.add_subcommand("ledger", "write a commented ledger to start from, or check one");
+    CLI::App* ledger = app.add_subcommand("ledger", "write a commented ledger to start from, check one, or list its groups");
     ledger->require_subcommand(1);
     ledger->add_subcommand("write", "print a commented template")->callback([&action] {
         action = [] {
@@ -50,6 +74,9 @@ void add_ledger_commands(CLI::App& app, Action& action) {
     auto path = std::make_shared<std::string>();
     verify->add_option("FILE", *path, "the ledger")->required();
     verify->callback([&action, path] { action = [path] { return check(*path); }; });
+    CLI::App* groups = ledger->add_subcommand("groups", "list the scans that must be worked on together, one group to a line");
+    groups->add_option("FILE", *path, "the ledger")->required();
+    groups->callback([&action, path] { action = [path] { return list_groups(*path); }; });
 }
 
 }  // namespace basefog::cli

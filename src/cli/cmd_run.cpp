@@ -39,7 +39,7 @@ const std::map<std::string, Compression> kCompressions{
     {"none", Compression::none}, {"lzw", Compression::lzw}, {"deflate", Compression::deflate}, {"zstd", Compression::zstd}};
 
 void add_input_options(CLI::App& command, Typed& typed) {
-    command.add_option("SCAN", typed.run.scans, "scans of strips: TIFF, PNG, JPEG or RAW; with a ledger, its sheets when none is named");
+    command.add_option("SCAN", typed.run.scans, "scans of strips, or folders of them: TIFF, PNG, JPEG or RAW; with a ledger, its sheets when none is named");
     command.add_option("--ledger", typed.ledger, "TOML file of stocks, baths, sessions, rolls and sheets")->option_text("FILE");
     command.add_option("--output", typed.run.output_folder, "results folder (default: basefog-results)")->option_text("DIR");
     command.add_option("--layout", typed.run.layout_path, "strips and frames corrected by hand")->option_text("FILE");
@@ -86,7 +86,9 @@ void add_picture_options(CLI::App& command, Typed& typed) {
 void add_manner_options(CLI::App& command, Typed& typed) {
     command.add_option("--threads", typed.run.threads, "0: as many as the machine has (default)")->option_text("N")->check(CLI::NonNegativeNumber);
     command.add_option("--memory", typed.memory, "limit, e.g. 512M or 2G (default: 768M)")->option_text("SIZE")->transform(CLI::AsSizeValue(false));
-    command.add_flag("--replace", typed.run.replace, "write over earlier results in the output folder");
+    auto* replace = command.add_flag("--replace", typed.run.replace, "make everything anew, over earlier results in the output folder");
+    command.add_flag("--update", typed.run.update, "make anew what changed, over earlier results; keep the rest")->excludes(replace);
+    command.add_flag("--keep-going", typed.run.keep_going, "leave out sheets whose results cannot be made, and go on; exit with 6 if there are any");
     command.add_option("--fail-on", typed.fail_on, "exit with 1 when there are findings of this kind (default: none)")
         ->option_text("none|caution|serious")
         ->check(CLI::IsMember({"none", "caution", "serious"}));
@@ -192,7 +194,7 @@ Result<RunOptions> options_from(Typed& typed, Observer& observer) {
     if (!options.scan.infrared_path.empty() && sheets > 1)
         return fail(ErrorCode::usage, "--infrared goes with one scan only", {}, "name the infrared files in the ledger's sheets");
     std::error_code ignored;
-    if (options.write_layout && !options.replace && std::filesystem::exists(options.layout_output, ignored))
+    if (options.write_layout && !options.replace && !options.update && std::filesystem::exists(options.layout_output, ignored))
         return fail(ErrorCode::unwritable, "is there already and may hold corrections by hand", options.layout_output, "name another file, or give --replace");
     return options;
 }
@@ -217,7 +219,7 @@ int execute(Typed& typed, const std::string& verb) {
     }
     if (!typed.quiet) print_summary(*record, *options, typed.verbose);
     const bool failed = std::any_of(record->scans.begin(), record->scans.end(), [](const ScanRecord& scan) { return scan.failure.has_value(); });
-    if (failed) return kInput;
+    if (failed) return options->keep_going ? kLeftOut : kInput;
     const auto at_least = [&](Severity severity) {
         return std::any_of(record->findings.begin(), record->findings.end(), [&](const Finding& finding) { return finding.severity >= severity; });
     };

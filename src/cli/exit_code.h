@@ -13,6 +13,7 @@ enum ExitCode : int {
     kInput = 3,        ///< a scan could not be used
     kOutput = 4,       ///< a result could not be written
     kInterrupted = 5,  ///< stopped by the person
+    kLeftOut = 6,      ///< --keep-going: some sheets were left out, the rest is done
 };
 
 [[nodiscard]] inline ExitCode exit_code_of(const Error& error) {

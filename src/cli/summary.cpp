@@ -31,6 +31,8 @@ void print_summary(const RunRecord& record, const RunOptions& options, bool ever
     fmt::print("{} sheet{}, {} strip{}, {} frame{} on {} roll{}{}\n", record.scans.size(), plural(record.scans.size()), strips, plural(strips), frames,
                plural(frames), record.rolls.size(), plural(record.rolls.size()),
                failed > 0 ? fmt::format("; {} sheet{} could not be used", failed, plural(failed)) : "");
+    if (record.sheets_taken_over > 0)
+        fmt::print("{} sheet{} finished before and taken over\n", record.sheets_taken_over, record.sheets_taken_over == 1 ? " was" : "s were");
     for (const RollRecord& roll : record.rolls) fmt::print("  {}: {}\n", plain(roll.roll.id), plain(roll.film.verdict.text));
     for (const Severity severity : {Severity::serious, Severity::caution, Severity::note}) {
         const auto is = [&](const Finding& finding) { return finding.severity == severity; };

@@ -11,9 +11,11 @@
 namespace basefog {
 namespace {
 
+constexpr std::string_view kPrefix = ".pending-";
+
 std::string temporary_name(const std::string& final_path) {
     const std::filesystem::path path(final_path);
-    const std::string name = ".pending-" + std::to_string(::getpid()) + "-" + path.filename().string();
+    const std::string name = std::string(kPrefix) + std::to_string(::getpid()) + "-" + path.filename().string();
     return (path.parent_path() / name).string();
 }
 
@@ -23,6 +25,13 @@ PendingFile::PendingFile(std::string final_path) : final_path_(std::move(final_p
 
 PendingFile::~PendingFile() {
     if (!committed_) std::remove(temporary_path_.c_str());
+}
+
+bool PendingFile::is_temporary_name(std::string_view name) {
+    if (!name.starts_with(kPrefix)) return false;
+    name.remove_prefix(kPrefix.size());
+    const std::size_t digits = name.find_first_not_of("0123456789");
+    return digits != 0 && digits != std::string_view::npos && name[digits] == '-';
 }
 
 Result<void> PendingFile::commit() {

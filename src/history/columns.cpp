@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "history/columns.h"
-#include "history/sha256.h"
+
+#include "basefog/core/sha256.h"
 
 #include <fmt/format.h>
 #include <algorithm>

@@ -11,10 +11,16 @@ std::optional<FileStamp> stamp_of(const std::string& path) {
     return FileStamp{state.st_dev, state.st_ino, state.st_size, state.st_mtim.tv_sec, state.st_mtim.tv_nsec};
 }
 
+std::vector<std::string> files_of(const SheetPlan& sheet) {
+    std::vector<std::string> files{sheet.path};
+    for (const std::string& path : {sheet.scan.infrared_path, sheet.scan.light_frame_path, sheet.scan.dark_frame_path})
+        if (!path.empty()) files.push_back(path);
+    return files;
+}
+
 std::vector<std::optional<FileStamp>> stamps_of(const SheetPlan& sheet) {
-    std::vector<std::optional<FileStamp>> stamps{stamp_of(sheet.path)};
-    for (const std::string* path : {&sheet.scan.infrared_path, &sheet.scan.light_frame_path, &sheet.scan.dark_frame_path})
-        if (!path->empty()) stamps.push_back(stamp_of(*path));
+    std::vector<std::optional<FileStamp>> stamps;
+    for (const std::string& path : files_of(sheet)) stamps.push_back(stamp_of(path));
     return stamps;
 }
 
@@ -22,8 +28,7 @@ InputFiles::InputFiles(const RunOptions& options, const Plan& plan) {
     std::vector<std::string> paths{options.layout_path, options.settings_path, options.invert.profile_path};
     if (options.ledger) paths.push_back(options.ledger->path);
     for (const SheetPlan& sheet : plan.sheets) {
-        paths.push_back(sheet.path);
-        for (const std::string& path : {sheet.scan.infrared_path, sheet.scan.light_frame_path, sheet.scan.dark_frame_path}) paths.push_back(path);
+        for (std::string& path : files_of(sheet)) paths.push_back(std::move(path));
     }
     for (const std::string& path : paths)
         if (const auto stamp = path.empty() ? std::nullopt : stamp_of(path)) identities_.insert({stamp->device, stamp->inode});

@@ -23,7 +23,9 @@ struct FileStamp {
 /// nullopt when the file cannot be looked at.
 [[nodiscard]] std::optional<FileStamp> stamp_of(const std::string& path);
 
-/// The stamps of a sheet's files: the scan and, when it has one, the infrared's own.
+/// The scan and those that go with it: infrared, light frame, dark frame.
+[[nodiscard]] std::vector<std::string> files_of(const SheetPlan& sheet);
+/// The stamps of a sheet's files.
 [[nodiscard]] std::vector<std::optional<FileStamp>> stamps_of(const SheetPlan& sheet);
 
 /// Every file the run reads; nothing may be written over one of them, by whatever path it is reached.

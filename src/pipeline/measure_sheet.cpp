@@ -253,6 +253,8 @@ Result<MeasuredSheet> measure_sheet(const Plan& plan, int index, const RunOption
     sheet.stamps = stamps_of(sheet_plan);
     auto looked = look(sheet_plan, options, observer);
     if (!looked) return record_failure(std::move(looked.error()));
+    if (stamps_of(sheet_plan) != sheet.stamps)
+        return record_failure({ErrorCode::unreadable, "was changed while it was read", sheet_plan.path, "leave the scan alone while it is worked on, and run again"});
     sheet.record.info = looked->info;
     if (auto measured = measure_overview(sheet, sheet_plan, looked->overview, options, map, findings); !measured)
         return record_failure(std::move(measured.error()));

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "outputs.h"
 
+#include "basefog/core/pending_file.h"
+
 #include <fcntl.h>
 #include <sys/file.h>
 #include <unistd.h>
@@ -41,6 +43,16 @@ bool holds_results(const fs::path& folder) {
     return false;
 }
 
+/// Nobody else writes here, so what has a temporary name belongs to a run that is gone.
+void remove_half_written(const fs::path& folder) {
+    std::vector<fs::path> places{folder, folder / "resume"};
+    for (const char* part : all_parts()) places.push_back(folder / part);
+    std::error_code ignored;
+    for (const fs::path& place : places)
+        for (const auto& entry : fs::directory_iterator(place, ignored))
+            if (PendingFile::is_temporary_name(entry.path().filename().string())) fs::remove(entry.path(), ignored);
+}
+
 }  // namespace
 
 /// An advisory lock on the folder itself: it leaves no file and is gone with the process, however that ends.
@@ -55,16 +67,17 @@ struct OutputFolder::Claim {
     [[nodiscard]] bool exclusive() const { return descriptor < 0 || ::flock(descriptor, LOCK_EX | LOCK_NB) == 0; }
 };
 
-Result<OutputFolder> OutputFolder::open(const std::string& folder, bool positives, bool replace, const InputFiles& inputs) {
+Result<OutputFolder> OutputFolder::open(const std::string& folder, bool positives, const std::function<bool()>& may_go_on, const InputFiles& inputs) {
     std::error_code error;
     fs::create_directories(folder, error);  // a failure shows below, where it is told what it means
     auto claim = std::make_shared<Claim>(folder);
     if (!claim->exclusive()) return fail(ErrorCode::unwritable, "another run is writing there just now", folder, "wait for it, or give another --output");
     if (fs::exists(folder, error) && !fs::is_directory(folder, error))
         return fail(ErrorCode::unwritable, "is a file, not a folder", folder, "choose another --output");
-    if (!replace && holds_results(folder))
-        return fail(ErrorCode::unwritable, "already holds results, which are never overwritten unasked", folder,
-                    "give another --output, or --replace to write over them");
+    if (holds_results(folder) && !may_go_on())
+        return fail(ErrorCode::unwritable, "already holds results of other inputs or choices, which are never overwritten unasked", folder,
+                    "give another --output, --update to make anew what changed, or --replace to make everything anew");
+    remove_half_written(folder);
     std::vector<const char*> parts{"maps"};
     if (positives) parts.assign(kParts.begin(), kParts.end());
     for (const char* part : parts) {
@@ -89,7 +102,24 @@ std::string OutputFolder::unique(const std::string& part, const std::string& ste
     std::string relative = prefix + stem + ending;
     for (int i = 2; inputs_->holds(absolute(relative)) || !taken_.insert(key(relative)).second; ++i)
         relative = prefix + stem + "-" + std::to_string(i) + ending;
+    names_.push_back({part, stem, ending, relative});
     return relative;
+}
+
+bool OutputFolder::take_again(const std::vector<GivenName>& names) {
+    const std::size_t before = names_.size();
+    for (const GivenName& name : names) {
+        if (unique(name.part, name.stem, name.ending) == name.relative) continue;
+        for (std::size_t i = before; i < names_.size(); ++i) taken_.erase(key(names_[i].relative));
+        names_.resize(before);
+        return false;
+    }
+    return true;
+}
+
+void OutputFolder::remove_named_since(std::size_t count) const {
+    std::error_code ignored;
+    for (std::size_t i = count; i < names_.size(); ++i) fs::remove(absolute(names_[i].relative), ignored);
 }
 
 int OutputFolder::count_leftovers() const {

@@ -4,6 +4,7 @@
 #include "roll_facts.h"
 
 #include "basefog/film/fit_stock.h"
+#include "basefog/scan/reader.h"
 
 #include <algorithm>
 #include <cstdint>
@@ -57,6 +58,36 @@ Result<SheetPlan> plan_sheet(const RunOptions& options, std::string file, std::s
     return plan;
 }
 
+/// A folder stands for the scans in it, in order of their names; what is hidden or no scan is passed over, and so is what goes with another.
+Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
+    std::set<std::string> beside;
+    const auto pass_over = [&](const std::string& path) {
+        if (!path.empty()) beside.insert(canonical(path));
+    };
+    for (const std::string& path : {options.scan.infrared_path, options.scan.light_frame_path, options.scan.dark_frame_path}) pass_over(path);
+    if (options.ledger)
+        for (const Sheet& sheet : options.ledger->sheets)
+            for (const std::string& path : {sheet.infrared_path, sheet.light_frame_path, sheet.dark_frame_path}) pass_over(path);
+    std::vector<std::string> scans;
+    for (const std::string& named : options.scans) {
+        std::error_code error;
+        if (!fs::is_directory(named, error)) {
+            scans.push_back(named);
+            continue;
+        }
+        std::vector<std::string> inside;
+        for (const auto& entry : fs::directory_iterator(named, error)) {
+            const std::string path = entry.path().string();
+            if (!entry.path().filename().string().starts_with(".") && !beside.contains(canonical(path)) && looks_like_scan(path)) inside.push_back(path);
+        }
+        if (error) return fail(ErrorCode::unreadable, "cannot be listed: " + error.message(), named, "check that you may read it");
+        if (inside.empty()) inside.push_back(named);  // the reader tells what is wrong with it, and the others go on
+        std::sort(inside.begin(), inside.end());
+        scans.insert(scans.end(), inside.begin(), inside.end());
+    }
+    return scans;
+}
+
 Result<std::vector<SheetPlan>> plan_sheets(const RunOptions& options, std::vector<Finding>& findings) {
     std::vector<SheetPlan> sheets;
     const auto add = [&](const std::string& file, const std::string& path, const Sheet* sheet) -> Result<void> {
@@ -68,8 +99,10 @@ Result<std::vector<SheetPlan>> plan_sheets(const RunOptions& options, std::vecto
     if (options.scans.empty() && options.ledger)
         for (const Sheet& sheet : options.ledger->sheets)
             if (auto added = add(sheet.file, sheet.path, &sheet); !added) return Failure(added.error());
+    const auto scans = expand_folders(options);
+    if (!scans) return Failure(scans.error());
     std::set<std::string> seen;
-    for (const std::string& scan : options.scans) {
+    for (const std::string& scan : *scans) {
         if (!seen.insert(canonical(scan)).second) continue;
         const Sheet* sheet = options.ledger ? sheet_of(*options.ledger, scan) : nullptr;
         Sheet shot;
@@ -115,16 +148,6 @@ Result<void> attach_layouts(const std::string& layout_path, std::vector<SheetPla
     if (std::none_of(sheets.begin(), sheets.end(), [](const SheetPlan& s) { return s.layout.has_value(); }))
         return fail(ErrorCode::usage, "the layout file names none of the scans of this run", layout_path, "its sheets' `file` must match the scans");
     return {};
-}
-
-/// The rolls whose strips lie on a sheet, as far as that is told before looking.
-std::vector<std::string> rolls_on(const SheetPlan& sheet) {
-    std::vector<std::string> rolls;
-    if (sheet.sheet)
-        for (const SheetStrip& strip : sheet.sheet->strips) rolls.push_back(strip.roll);
-    if (sheet.layout)
-        for (const StripNaming& strip : sheet.layout->names) rolls.push_back(strip.roll);
-    return rolls;
 }
 
 /// Sets of sheets that can be joined.
@@ -180,6 +203,15 @@ std::vector<std::vector<int>> group_sheets(const std::vector<SheetPlan>& sheets,
 }
 
 }  // namespace
+
+std::vector<std::string> rolls_on(const SheetPlan& sheet) {
+    std::vector<std::string> rolls;
+    if (sheet.sheet)
+        for (const SheetStrip& strip : sheet.sheet->strips) rolls.push_back(strip.roll);
+    if (sheet.layout)
+        for (const StripNaming& strip : sheet.layout->names) rolls.push_back(strip.roll);
+    return rolls;
+}
 
 std::string safe_name(const std::string& text) {
     std::string name;

@@ -32,6 +32,9 @@ struct Plan {
 /// Errors: usage (nothing to do, a layout that names no sheet of the run), and those of reading the layout file.
 [[nodiscard]] Result<Plan> make_plan(const RunOptions& options);
 
+/// The rolls whose strips lie on a sheet, as far as that is told before looking.
+[[nodiscard]] std::vector<std::string> rolls_on(const SheetPlan& sheet);
+
 /// Roll and frame numbers of a sheet's strips, from its layout file, else the ledger, else named by sheet and strip.
 /// Adds a finding where the ledger lists another number of strips.
 [[nodiscard]] std::vector<StripNaming> name_strips(const SheetPlan& plan, const SheetLayout& layout, std::vector<Finding>& findings);

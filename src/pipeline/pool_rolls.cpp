@@ -113,10 +113,7 @@ void gather_frames(Gathered& roll, const std::vector<StripRef>& strips, std::vec
 Gathered gather_roll(const NamedStrips& named, const std::vector<std::string>& now, std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index,
                      const RunOptions& options, std::vector<Finding>& findings) {
     Gathered roll;
-    RollRecord& record = roll.record;
-    record.roll.id = record.facts.id = named.roll;
-    if (options.ledger) describe_from_ledger(record, *options.ledger, findings);
-    add_history(record.facts, options.history, now);
+    RollRecord& record = roll.record = told_of_roll(named.roll, now, options, findings);
     pool_strips(record, named.strips, sheets);
     gather_frames(roll, named.strips, sheets, scan_index, findings);
     roll.samples.facts = record.facts;
@@ -174,6 +171,14 @@ void hand_out(Gathered& roll, RollFilm film, const std::vector<FrameSamples>& sa
 }
 
 }  // namespace
+
+RollRecord told_of_roll(const std::string& id, const std::vector<std::string>& now, const RunOptions& options, std::vector<Finding>& findings) {
+    RollRecord record;
+    record.roll.id = record.facts.id = id;
+    if (options.ledger) describe_from_ledger(record, *options.ledger, findings);
+    add_history(record.facts, options.history, now);
+    return record;
+}
 
 Result<PooledRolls> pool_rolls(std::vector<MeasuredSheet>& sheets, const std::vector<int>& scan_index, const RunOptions& options,
                                std::vector<Finding>& findings, Observer& observer) {

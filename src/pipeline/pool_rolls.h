@@ -8,6 +8,9 @@
 
 namespace basefog::pipeline {
 
+/// Everything known of a roll before it is measured: by the ledger, and by earlier rolls of its stock. `now`: all rolls being measured.
+[[nodiscard]] RollRecord told_of_roll(const std::string& id, const std::vector<std::string>& now, const RunOptions& options, std::vector<Finding>& findings);
+
 struct PooledRolls {
     std::vector<RollRecord> rolls;
     std::vector<StockComparison> comparisons;

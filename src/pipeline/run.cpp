@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/pipeline/run.h"
 
+#include "finished_work.h"
+#include "group_key.h"
 #include "measure_sheet.h"
 #include "outputs.h"
 #include "plan.h"
@@ -14,6 +16,9 @@
 #include "basefog/report/write_report.h"
 
 #include <tbb/global_control.h>
+#include <algorithm>
+#include <functional>
+#include <iterator>
 #include <thread>
 
 namespace basefog {
@@ -21,31 +26,111 @@ namespace {
 
 using namespace pipeline;
 
+/// One run's means and ends, as every group of sheets needs them.
+struct Work {
+    const RunOptions& options;
+    const Plan& plan;
+    const OutputProfile& profile;
+    OutputFolder& output;
+    Observer& observer;
+};
+
 /// The sheets that share rolls: measured one by one, their rolls fitted together, then their positives made.
-Result<void> run_group(const Plan& plan, const std::vector<int>& group, const RunOptions& options, const OutputProfile& profile, OutputFolder& output,
-                       RunRecord& record, Observer& observer) {
+Result<GroupResults> make_group(const Work& work, const std::vector<int>& group) {
+    const auto& [options, plan, profile, output, observer] = work;
+    GroupResults results;
     std::vector<MeasuredSheet> sheets;
-    std::vector<int> scan_index;
     for (const int index : group) {
         observer.progress("measuring " + plan.sheets[static_cast<std::size_t>(index)].file, index, static_cast<double>(plan.sheets.size()));
         const std::string map = output.unique("maps", plan.sheets[static_cast<std::size_t>(index)].stem, "-defects.png");
-        auto sheet = measure_sheet(plan, index, options, {map, output.absolute(map)}, record.findings, observer);
+        auto sheet = measure_sheet(plan, index, options, {map, output.absolute(map)}, results.findings, observer);
         if (!sheet) return Failure(std::move(sheet.error()));
         sheets.push_back(std::move(*sheet));
-        scan_index.push_back(index);
     }
-    auto rolls = pool_rolls(sheets, scan_index, options, record.findings, observer);
+    auto rolls = pool_rolls(sheets, group, options, results.findings, observer);
     if (!rolls) return Failure(std::move(rolls.error()));
     if (options.positives) {
         Thumbnails thumbnails;
         for (std::size_t i = 0; i < sheets.size(); ++i)
-            if (auto made = render_sheet(plan, sheets[i], scan_index[i], rolls->rolls, profile, options, output, thumbnails, observer); !made) return made;
-        if (auto made = write_contact_sheets(rolls->rolls, sheets, scan_index, thumbnails, output); !made) return made;
+            if (auto made = render_sheet(plan, sheets[i], group[i], rolls->rolls, profile, options, output, thumbnails, observer); !made)
+                return Failure(std::move(made.error()));
+        if (auto made = write_contact_sheets(rolls->rolls, sheets, group, thumbnails, output); !made) return Failure(std::move(made.error()));
     }
-    for (std::size_t i = 0; i < sheets.size(); ++i) record.scans[static_cast<std::size_t>(scan_index[i])] = std::move(sheets[i].record);
-    for (RollRecord& roll : rolls->rolls) record.rolls.push_back(std::move(roll));
-    for (StockComparison& comparison : rolls->comparisons) record.comparisons.push_back(std::move(comparison));
-    return {};
+    for (MeasuredSheet& sheet : sheets) results.scans.push_back(std::move(sheet.record));
+    results.rolls = std::move(rolls->rolls);
+    results.comparisons = std::move(rolls->comparisons);
+    return results;
+}
+
+/// A group's results, kept for a later run if all of its sheets could be used.
+Result<GroupResults> make_and_keep(const Work& work, const std::vector<int>& group, const GroupWork& known, FinishedWork& finished) {
+    const std::size_t names_before = work.output.names().size();
+    finished.start(known);
+    auto results = make_group(work, group);
+    if (!results || std::any_of(results->scans.begin(), results->scans.end(), [](const ScanRecord& scan) { return scan.failure.has_value(); })) return results;
+    const std::vector<GivenName> names(work.output.names().begin() + static_cast<std::ptrdiff_t>(names_before), work.output.names().end());
+    if (auto kept = finished.finish(known, *results, group, names); !kept) return Failure(std::move(kept.error()));
+    return results;
+}
+
+/// Takes back what was made of a group that failed, and records its sheets as failed.
+GroupResults left_out(const Work& work, const std::vector<int>& group, std::size_t names_before, const Error& error) {
+    work.observer.notice(describe(error));
+    work.output.remove_named_since(names_before);
+    GroupResults results;
+    for (const int index : group) {
+        ScanRecord scan;
+        scan.file = work.plan.sheets[static_cast<std::size_t>(index)].file;
+        scan.failure = error;
+        results.scans.push_back(std::move(scan));
+    }
+    return results;
+}
+
+Result<GroupResults> results_of(const Work& work, const std::vector<int>& group, const GroupWork& known, FinishedWork& finished, RunRecord& record) {
+    if (auto taken_over = finished.take_over(known, group, work.output)) {
+        record.sheets_taken_over += static_cast<int>(group.size());
+        return std::move(*taken_over);
+    }
+    const std::size_t names_before = work.output.names().size();
+    auto results = make_and_keep(work, group, known, finished);
+    if (results || !work.options.keep_going || results.error().code == ErrorCode::interrupted) return results;
+    return left_out(work, group, names_before, results.error());
+}
+
+void add(RunRecord& record, GroupResults results, const std::vector<int>& group) {
+    std::move(results.findings.begin(), results.findings.end(), std::back_inserter(record.findings));
+    for (std::size_t i = 0; i < group.size(); ++i) {
+        ScanRecord& scan = record.scans[static_cast<std::size_t>(group[i])] = std::move(results.scans[i]);
+        if (scan.failure)
+            record.findings.push_back(
+                {Severity::serious, "sheet-failed", "This sheet could not be used: " + describe(*scan.failure) + ".", {scan.file, -1, -1, {}}, {}});
+    }
+    std::move(results.rolls.begin(), results.rolls.end(), std::back_inserter(record.rolls));
+    std::move(results.comparisons.begin(), results.comparisons.end(), std::back_inserter(record.comparisons));
+}
+
+/// A results folder, with the parts the run will fill.
+Result<OutputFolder> open_output(const RunOptions& options, const InputFiles& inputs, const std::function<bool()>& may_go_on) {
+    auto output = OutputFolder::open(options.output_folder, options.positives, may_go_on, inputs);
+    if (!output) return output;
+    for (const auto& [wanted, part] : {std::pair(options.invert.linear, "linear"), std::pair(options.invert.density, "density")})
+        if (options.positives && wanted)
+            if (auto made = output->add_part(part); !made) return Failure(std::move(made.error()));
+    return output;
+}
+
+RunRecord record_of(const RunOptions& options, const Plan& plan, OutputFolder& output) {
+    RunRecord record;
+    record.version = version();
+    record.command = options.command;
+    record.finished = options.finished;
+    if (options.ledger) record.ledger = options.ledger->path;
+    record.settings = settings_of(options);
+    if (options.positives) record.settings_file = output.unique("", "settings", ".toml");
+    record.findings = plan.findings;
+    record.scans.resize(plan.sheets.size());
+    return record;
 }
 
 Result<void> write_results(const RunRecord& record, const RunOptions& options, const OutputFolder& output) {
@@ -60,6 +145,17 @@ Result<void> write_results(const RunRecord& record, const RunOptions& options, c
 
 }  // namespace
 
+Result<std::vector<std::vector<std::string>>> sheet_groups(const RunOptions& options) {
+    const auto plan = make_plan(options);
+    if (!plan) return Failure(plan.error());
+    std::vector<std::vector<std::string>> groups;
+    for (const std::vector<int>& group : plan->groups) {
+        groups.emplace_back();
+        for (const int index : group) groups.back().push_back(plan->sheets[static_cast<std::size_t>(index)].path);
+    }
+    return groups;
+}
+
 Result<RunRecord> run(const RunOptions& options, Observer& observer) {
     if (auto valid = validate(options); !valid) return Failure(std::move(valid.error()));
     const int threads = options.threads > 0 ? options.threads : static_cast<int>(std::max(1u, std::thread::hardware_concurrency()));
@@ -73,25 +169,19 @@ Result<RunRecord> run(const RunOptions& options, Observer& observer) {
     if (options.write_layout && inputs.holds(options.layout_output) && options.layout_output != options.layout_path)
         return fail(ErrorCode::usage, "is a file this run reads; a layout must not be written over it", options.layout_output,
                     "give --write-layout another name");
-    auto output = OutputFolder::open(options.output_folder, options.positives, options.replace, inputs);
+    FinishedWork finished(options.output_folder, run_key(options, *profile));
+    const std::vector<GroupWork> groups = works_of(options, *plan, finished.run_key());
+    auto output = open_output(options, inputs, [&] { return options.replace || options.update || finished.belongs_to(groups); });
     if (!output) return Failure(std::move(output.error()));
+    if (auto begun = finished.begin(options.replace); !begun) return Failure(std::move(begun.error()));
 
-    if (options.positives && options.invert.linear)
-        if (auto made = output->add_part("linear"); !made) return Failure(std::move(made.error()));
-    if (options.positives && options.invert.density)
-        if (auto made = output->add_part("density"); !made) return Failure(std::move(made.error()));
-
-    RunRecord record;
-    record.version = version();
-    record.command = options.command;
-    record.finished = options.finished;
-    if (options.ledger) record.ledger = options.ledger->path;
-    record.settings = settings_of(options);
-    if (options.positives) record.settings_file = output->unique("", "settings", ".toml");
-    record.findings = plan->findings;
-    record.scans.resize(plan->sheets.size());
-    for (const std::vector<int>& group : plan->groups)
-        if (auto done = run_group(*plan, group, options, *profile, *output, record, observer); !done) return Failure(std::move(done.error()));
+    RunRecord record = record_of(options, *plan, *output);
+    const Work work{options, *plan, *profile, *output, observer};
+    for (std::size_t g = 0; g < groups.size(); ++g) {
+        auto results = results_of(work, plan->groups[g], groups[g], finished, record);
+        if (!results) return Failure(std::move(results.error()));
+        add(record, std::move(*results), plan->groups[g]);
+    }
     if (auto written = write_results(record, options, *output); !written) return Failure(std::move(written.error()));
     if (const int leftovers = output->count_leftovers(); leftovers > 0)
         observer.notice(std::to_string(leftovers) + " file(s) of an earlier run are still in " + output->path() + "; this run's report does not name them");

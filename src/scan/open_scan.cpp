@@ -4,7 +4,7 @@
 #include "scan/infrared.h"
 #include "scan/input_file.h"
 #include "scan/light_frame.h"
-#include "scan/opencv_reader.h"
+#include "scan/picture_reader.h"
 #include "scan/raw_reader.h"
 #include "scan/tiff_nature.h"
 #include "scan/tiff_reader.h"
@@ -18,6 +18,8 @@ namespace {
 using namespace scan;
 using Opened = Result<std::unique_ptr<ScanReader>>;
 using Head = std::vector<unsigned char>;
+
+constexpr std::int64_t kMagicBytes = 16;
 
 bool starts_with(const Head& head, std::initializer_list<unsigned char> magic) {
     return head.size() >= magic.size() && std::equal(magic.begin(), magic.end(), head.begin());
@@ -54,7 +56,6 @@ Opened open_tiff_or_raw(const std::string& path, const ScanOptions& options, Obs
 Opened open_by_content(const std::string& path, const ScanOptions& options, Observer& observer) {
     auto file = InputFile::open(path);
     if (!file) return Failure(file.error());
-    constexpr std::int64_t kMagicBytes = 16;
     const Head head = file->head(kMagicBytes);
     if (head.empty()) return fail(ErrorCode::unreadable, "could not be read from its first byte", path, "check the disk, and copy the file again");
     if (is_tiff(head)) return open_tiff_or_raw(path, options, observer);
@@ -64,6 +65,13 @@ Opened open_by_content(const std::string& path, const ScanOptions& options, Obse
 }
 
 }  // namespace
+
+bool looks_like_scan(const std::string& path) {
+    const auto file = InputFile::open(path);
+    if (!file) return false;
+    const Head head = file->head(kMagicBytes);
+    return is_tiff(head) || is_png(head) || is_jpeg(head) || looks_like_raw(path);
+}
 
 Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer) {
     if (auto valid = validate(options); !valid) return Failure(valid.error());

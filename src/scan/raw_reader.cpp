@@ -89,6 +89,12 @@ SampleLayout developed_layout(const libraw_image_sizes_t& sizes) {
 
 }  // namespace
 
+bool looks_like_raw(const std::string& path) {
+    const auto raw = std::make_unique<LibRaw>();
+    raw->set_dataerror_handler(nullptr, nullptr);
+    return raw->open_file(path.c_str()) == LIBRAW_SUCCESS;
+}
+
 Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std::string& date, const ScanOptions& options, Observer& observer) {
     // Its own reports of damaged data would go to the terminal; error_count() tells as much.
     const auto raw = std::make_shared<LibRaw>();

@@ -5,6 +5,9 @@
 
 namespace basefog::scan {
 
+/// Whether LibRaw knows the file as a camera's, by its header.
+[[nodiscard]] bool looks_like_raw(const std::string& path);
+
 /// A camera's RAW file through LibRaw, as the sensor's own linear light: black subtracted, saturation at 1, colours
 /// interpolated from the mosaic, and nothing else. Decoded whole when first read. ScanOptions::infrared_path is left to the caller.
 /// `date` is what the caller could read of it, ISO 8601 or empty.

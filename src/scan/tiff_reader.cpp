@@ -3,6 +3,7 @@
 
 #include "scan/constants.h"
 #include "scan/infrared.h"
+#include "scan/number_watch.h"
 #include "scan/sample_reader.h"
 #include "scan/settle.h"
 #include "scan/tiff_samples.h"
@@ -78,7 +79,12 @@ Result<std::unique_ptr<ScanReader>> open_page(std::unique_ptr<TiffFile> file, co
     how.white_is_zero = page.white_is_zero;
     auto samples = open_samples(std::move(file), page, options.memory_bytes, options.from_the_top);
     if (!samples) return Failure(samples.error());
-    return std::make_unique<SampleReader>(std::move(info), std::move(*samples), page.orientation, std::move(how), options, observer);
+    const auto reader_of = [&](std::unique_ptr<SampleSource> source) -> std::unique_ptr<ScanReader> {
+        return std::make_unique<SampleReader>(std::move(info), std::move(source), page.orientation, std::move(how), options, observer);
+    };
+    if (page.layout.type != SampleType::f32) return reader_of(std::move(*samples));
+    const auto met = std::make_shared<bool>(false);
+    return tell_of_numbers(reader_of(watch_numbers(std::move(*samples), met)), met);
 }
 
 }  // namespace

@@ -46,7 +46,7 @@ TEST_CASE("the main job: results named at the end, quiet when piped, nothing ove
     CHECK_FALSE(says(first.err, "\033"));
     CHECK(schema_complaints(folder.file("out/report.json")).empty());
 
-    const Ran again = run_program(folder, "invert " + quoted(shared_sheet_path()) + " --output out");
+    const Ran again = run_program(folder, "invert " + quoted(shared_sheet_path()) + " --output out --exposure 0.5");
     CHECK(again.code == 4);
     CHECK(says(again.err, "--replace"));
     const Ran replaced = run_program(folder, "invert " + quoted(shared_sheet_path()) + " --output out --replace --quiet");

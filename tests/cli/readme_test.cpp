@@ -29,10 +29,12 @@ std::vector<std::string> commands_in(const std::string& page, const std::string&
 TEST_CASE("the README's commands run, in their order") {
     const TemporaryFolder folder;
     fs::copy_file(shared_sheet_path(), folder.file("sheet-01.tif"));
+    fs::create_directory(folder.file("scans"));
+    fs::copy_file(shared_sheet_path(), folder.file("scans/sheet-02.tif"));
     const std::vector<std::string> commands = commands_in("README.md", "## Commands");
     CHECK(commands.size() >= 8);
     for (const std::string& command : commands) {
-        // Both ways of step 3 write the same folder.
+        // All ways of step 3 write the same folder.
         if (command.find("--output results") != std::string::npos && command.find("--replace") == std::string::npos) fs::remove_all(folder.file("results"));
         const Ran ran = run_program(folder, command, "XDG_DATA_HOME='" + folder.file("data") + "'");
         INFO(command << "\n" << ran.err);

@@ -4,7 +4,6 @@
 #include "basefog/history/export.h"
 #include "history/columns.h"
 #include "history/layouts.h"
-#include "history/sha256.h"
 
 #include "history/years.h"
 #include "support/temporary_folder.h"
@@ -51,14 +50,6 @@ std::string bytes_of(const std::string& path) {
 std::string exported(const HistoryFile& file) { return history_csv(file.rolls(true).value()); }
 
 }  // namespace
-
-TEST_CASE("SHA-256 of the standard's examples") {
-    // [FIPS180-4]; the examples NIST publishes with it: "abc", the 448-bit message, and the empty one.
-    using history_room::sha256;
-    CHECK(sha256("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-    CHECK(sha256("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq") == "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1");
-    CHECK(sha256("") == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
-}
 
 TEST_CASE("what goes in comes out, every column of it") {
     const TemporaryFolder folder;

@@ -13,7 +13,7 @@ namespace fs = std::filesystem;
 namespace {
 Result<OutputFolder> open_folder(const std::string& folder, bool positives, bool replace) {
     static const InputFiles none{RunOptions{}, Plan{}};
-    return OutputFolder::open(folder, positives, replace, none);
+    return OutputFolder::open(folder, positives, [replace] { return replace; }, none);
 }
 }  // namespace
 
@@ -79,7 +79,7 @@ TEST_CASE("a result never takes the place of a file the run reads, by whatever p
     const auto plan = make_plan(options);
     REQUIRE(plan);
     const InputFiles inputs(options, *plan);
-    auto output = OutputFolder::open(folder.file("out"), true, true, inputs);
+    auto output = OutputFolder::open(folder.file("out"), true, [] { return true; }, inputs);
     REQUIRE(output);
     CHECK(output->unique("positives", "a-01", ".tif") == "positives/a-01-2.tif");
     CHECK(output->count_leftovers() == 1);

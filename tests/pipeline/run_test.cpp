@@ -43,10 +43,11 @@ RunOptions options_for(const std::string& output) {
     return options;
 }
 
+/// All results; what a later run takes over holds the times of files and is no result.
 std::map<std::string, std::string> files_in(const fs::path& folder) {
     std::map<std::string, std::string> content;
     for (const auto& entry : fs::recursive_directory_iterator(folder)) {
-        if (!entry.is_regular_file()) continue;
+        if (!entry.is_regular_file() || entry.path().parent_path().filename() == "resume") continue;
         std::ifstream in(entry.path(), std::ios::binary);
         content[fs::relative(entry.path(), folder).string()] = {std::istreambuf_iterator<char>(in), {}};
     }

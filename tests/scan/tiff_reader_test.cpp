@@ -237,6 +237,14 @@ TEST_CASE("float samples that are no numbers become dark or full, and brighter o
     CHECK(image(2, 0).r == 0.0f);
     CHECK(image(3, 0).r == 3.5f);
     CHECK(image(4, 0).r == 0.25f);
+    REQUIRE((*reader)->info().warnings.size() == 1);
+    CHECK((*reader)->info().warnings[0].find("no finite numbers") != std::string::npos);
+
+    write_tiff(folder.file("sound.tif"), spec, [&](std::int64_t x, std::int64_t, int) { return x == 0 ? 0.0 : 3.5; });
+    auto sound = open_scan(folder.file("sound.tif"), linear_options());
+    REQUIRE(sound);
+    read_all(**sound);
+    CHECK((*sound)->info().warnings.empty());
 }
 
 TEST_CASE("JPEG inside a TIFF is read as RGB and told as lossy") {

@@ -3,7 +3,7 @@
 add_library(basefog_flags INTERFACE)
 target_compile_options(basefog_flags INTERFACE -Wall -Wextra -Wpedantic -Wshadow -Wnon-virtual-dtor -ffp-contract=off
   # g++ 12 takes string concatenation and replacement for overlapping copies (a known false positive of that version).
-  -Wno-restrict)
+  $<$<CXX_COMPILER_ID:GNU>:-Wno-restrict>)
 if(BASEFOG_SANITIZE)
   target_compile_options(basefog_flags INTERFACE -fsanitize=${BASEFOG_SANITIZE} -fno-omit-frame-pointer -g)
   target_link_options(basefog_flags INTERFACE -fsanitize=${BASEFOG_SANITIZE})

@@ -67,7 +67,7 @@ _basefog() {
     done
 
     local shared='--ledger --output --layout --history --encoding --dpi --format --close-up --light-frame --dark-frame --infrared --no-infrared --threads --memory --max-pixels
-        --replace --fail-on --quiet --verbose --help'
+        --update --replace --keep-going --fail-on --quiet --verbose --help'
     local pictures='--output-profile --icc-version --compression --linear --density --settings --balance --exposure --contrast --black-point --saturation --mend --keep-unmended'
     case $verb in
         '') _basefog_words 'invert measure ledger history review version --help --version' "$word" ;;
@@ -105,7 +105,7 @@ _basefog() {
             ;;
         ledger)
             case $before in
-                ledger) _basefog_words 'write check --help' "$word" ;;
+                ledger) _basefog_words 'write check groups --help' "$word" ;;
                 check) _basefog_files 'toml' "$word" ;;
             esac
             ;;

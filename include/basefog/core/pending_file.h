@@ -19,6 +19,8 @@ public:
     PendingFile(const PendingFile&) = delete;
     PendingFile& operator=(const PendingFile&) = delete;
 
+    /// Whether a file of this name (without its folder) is one that was being written, by whatever run.
+    [[nodiscard]] static bool is_temporary_name(std::string_view name);
     [[nodiscard]] const std::string& temporary_path() const { return temporary_path_; }
     /// Flushes the temporary file to disk and renames it over the final path.
     [[nodiscard]] Result<void> commit();

@@ -101,6 +101,7 @@ struct RunRecord {
     std::vector<RollRecord> rolls;             ///< in order of first appearance
     std::vector<StockComparison> comparisons;  ///< of stocks with two rolls or more
     std::vector<Finding> findings;
+    int sheets_taken_over = 0;  ///< finished by an earlier run; for whoever started this one, and in no report
 };
 
 }  // namespace basefog

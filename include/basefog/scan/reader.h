@@ -52,6 +52,10 @@ public:
 /// The observer is told while the reader works (a file spilled to disk) and must outlive it.
 [[nodiscard]] Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer = silent_observer());
 
+/// Whether a file's content begins as that of a scan does, damaged or not: TIFF, PNG and JPEG by their first bytes, RAW by what the camera's files
+/// are known by. False for what cannot be opened.
+[[nodiscard]] bool looks_like_scan(const std::string& path);
+
 /// Scan pixels per overview pixel, each way.
 [[nodiscard]] int overview_factor(const ScanInfo& info, const OverviewOptions& options);
 
