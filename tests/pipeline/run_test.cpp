@@ -151,7 +151,7 @@ TEST_CASE("a sheet with infrared that memory cannot hold is put aside, decoded t
         RunOptions options = options_for(folder.file("out"));
         options.scans = {scan};
         options.memory_bytes = memory << 20;
-        options.overview.max_pixels = 900'000;  // as it would be with the least memory
+        options.overview.max_pixels = 240'000;  // as it would be with the least memory
         options.threads = memory > 64 ? 1 : 3;
         options.replace = true;
         const std::int64_t before = bytes_decoded();
