@@ -64,7 +64,7 @@ public:
         auto run_options = run_options_of(made->command, std::move(words));
         if (!run_options) return Failure(std::move(run_options.error()));
         run_options->output_folder = options_.folder;
-        run_options->replace = true;
+        run_options->update = true;
         if (is_there(options_.layout)) run_options->layout_path = options_.layout;
         run_options->finished = time_now();
         return run_options;

@@ -60,6 +60,20 @@ TEST_CASE("a second run takes over what is finished, unless inputs or choices ch
         CHECK((results(folder.file("out")) == whole));
         for (const auto& [name, time_then] : made) CHECK(times(folder.file("out"))[name] != time_then);
     }
+    SECTION("a layout corrected for one sheet makes that sheet anew, and no other") {
+        const std::string layout = folder.file("layout.toml"), with_layout = "a.tif b.tif c.tif --output out --update --layout layout.toml";
+        REQUIRE(run_program(folder, "measure a.tif b.tif c.tif --output measured --write-layout layout.toml").code == 0);
+        REQUIRE(invert(folder, with_layout).code == 0);
+        const auto then = times(folder.file("out"));
+        std::string text = content_of(layout);
+        const std::string frame = "[[sheet.strip.frame]]\n";
+        const auto at = text.find(frame, text.find("\"b.tif\""));
+        REQUIRE(at != std::string::npos);
+        text.insert(at + frame.size(), "grow_left_px = -5\n");
+        std::ofstream(layout) << text;
+        REQUIRE(invert(folder, with_layout).code == 0);
+        for (const auto& [name, time_then] : then) CHECK((times(folder.file("out"))[name] == time_then) == !name.starts_with("b-"));
+    }
     SECTION("a result that is gone is made again; one that was worked on is not written over unasked") {
         fs::remove(folder.file("out/positives/a-strip1-01.tif"));
         CHECK(invert(folder, "a.tif b.tif c.tif --output out").code == 0);
