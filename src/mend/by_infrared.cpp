@@ -119,7 +119,11 @@ public:
             cv::Mat allowed;
             cv::sqrt(grain_about(fine_structure(pixels.view(), &LinearRgbi::g, facts_.light.flare.g), mask, facts_.scale.value()), allowed);
             allowed = cv::min(cv::max(allowed, kLeastDivideError), kDivideError);
-            cv::Mat hole = (smooth > kMostDivided) | (division_error(smooth, facts_) > allowed);
+            cv::Mat most(smooth.size(), CV_32F, cv::Scalar(kMostDivided));
+            const cv::Mat wide = wide_smears(around);
+            allowed.setTo(kDivideError, wide);
+            most.setTo(kMostDividedWide, wide);
+            cv::Mat hole = (smooth > most) | (division_error(smooth, facts_) > allowed);
             hole &= mask;
             outcome.hole = runs_of(hole(own), {}, tile.tl());
         }
@@ -130,6 +134,15 @@ public:
     }
 
 private:
+    /// Where a smear is wider than what can be filled without being seen.
+    [[nodiscard]] cv::Mat wide_smears(const cv::Rect& around) const {
+        cv::Mat smear = cv::Mat::zeros(around.size(), CV_8U);
+        smears_.draw(around, smear);
+        const int side = std::max(3, static_cast<int>(std::lround(kWideSmearMm * facts_.scale.value())) | 1);
+        cv::morphologyEx(smear, smear, cv::MORPH_OPEN, cv::Mat::ones(side, side, CV_8U));
+        return smear;
+    }
+
     void divide(View<const LinearRgbi> pixels, const cv::Mat& mask, const cv::Mat& density, Outcome& outcome) const {
         outcome.marks = mask & kDoubtful;
         const LinearRgbi& flare = facts_.light.flare;

@@ -23,6 +23,10 @@ inline constexpr double kBlockMm = 2.5;
 
 /// Densest defect whose light is still used: a quarter of it comes through. Chosen: beyond, noise and stray light take over.
 inline constexpr float kMostDivided = 0.60F;
+/// In a smear wider than this a fill is seen as a patch: as long as a tenth of the light comes through it is divided, grainier but true. Chosen: a
+/// spot's mean widens the largest usual speck to four fifths of it.
+inline constexpr double kWideSmearMm = 0.9;
+inline constexpr float kMostDividedWide = 1.0F;
 /// How well a divided pixel must be known, density. Chosen: a twelfth of a stop, about the grain of a pixel.
 inline constexpr float kDivideError = 0.025F;
 /// In smoother film it must be known as well as that film's own roughness (over such a window), down to this. Chosen: a sixtieth of
