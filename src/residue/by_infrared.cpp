@@ -145,16 +145,15 @@ void gather_following(const StripPlanes& strip, const cv::Mat& x, std::vector<Fo
 
 }  // namespace
 
-CarbonGain fit_carbon_gain(const std::vector<StripPlanes>& strips, const DyeLeak& leak) {
+double fit_carbon_gain(const std::vector<StripPlanes>& strips, const DyeLeak& leak) {
     std::vector<Following> blocks;
     for (const StripPlanes& strip : strips)
         if (!strip.silver && !strip.above_base[3].empty()) gather_following(strip, residue_by_infrared(strip, leak, 1), blocks);
     // Each block weighs by what it leaves unexplained.
     double gain = 1;
-    double information = 0;
     for (int round = 0; round < kRounds; ++round) {
         double top = 1 / (kCarbonGainStd * kCarbonGainStd);
-        information = top;
+        double information = top;
         for (const Following& f : blocks) {
             const double left = std::max(f.dd - 2 * gain * f.xd + gain * gain * f.xx, kLeastUnexplained * f.dd);
             const double weight = kBlockWorth / std::max(left, 1e-9);
@@ -163,7 +162,7 @@ CarbonGain fit_carbon_gain(const std::vector<StripPlanes>& strips, const DyeLeak
         }
         gain = top / information;
     }
-    return {gain, 1 / std::sqrt(information)};
+    return gain;
 }
 
 cv::Mat residue_by_infrared(const StripPlanes& strip, const DyeLeak& leak, double carbon_gain) {

@@ -15,12 +15,9 @@ struct DyeLeak {
 /// Fitted to all colour strips of the sheet together; residue lies above the fit and is kept out.
 [[nodiscard]] DyeLeak fit_leak(const std::vector<StripPlanes>& strips);
 
-/// Neutral density that goes with one of infrared: carbon may absorb a little less there.
-struct CarbonGain {
-    double value = 1, std_uncertainty = 0;
-};
-/// Told from smears on clear film: how much the colours rise where infrared does.
-[[nodiscard]] CarbonGain fit_carbon_gain(const std::vector<StripPlanes>& strips, const DyeLeak& leak);
+/// Neutral density that goes with one of infrared: carbon may absorb a little less there. Told from smears on clear film: how much the colours
+/// rise where infrared does.
+[[nodiscard]] double fit_carbon_gain(const std::vector<StripPlanes>& strips, const DyeLeak& leak);
 
 /// Neutral density above the clean base, pixel by pixel, noise and all. A neutral density x raises every channel by x, so
 /// infrared less leak = x (1 - sum of k), were carbon's gain 1.

@@ -132,7 +132,7 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i), match));
     if (overview.has_infrared) {
         const DyeLeak leak = fit_leak(planes);
-        sheet.infrared = InfraredModel{match, leak.k, leak.noise, fit_carbon_gain(planes, leak).value};
+        sheet.infrared = InfraredModel{match, leak.k, leak.noise, fit_carbon_gain(planes, leak)};
     }
     std::vector<StripEvidence> all;
     for (std::size_t i = 0; i < planes.size(); ++i) {
