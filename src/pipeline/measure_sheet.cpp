@@ -116,10 +116,25 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     return looked;
 }
 
+/// A strip's base less the veil that the residue stage told in it.
+StripBase without_veil(StripBase base, const Measured<Density>& veil, const std::optional<InfraredModel>& infrared) {
+    const auto lower = [&](Measured<Density>& channel, double share) {
+        channel.value -= Density(veil.value.value() * share);
+        channel.std_uncertainty = Density(std::hypot(channel.std_uncertainty.value(), veil.std_uncertainty.value() * share));
+    };
+    if (veil.value == Density(0)) return base;
+    lower(base.base.r, 1);
+    lower(base.base.g, 1);
+    lower(base.base.b, 1);
+    if (infrared) lower(base.base_ir, 1 / infrared->carbon_gain);
+    return base;
+}
+
 Result<void> fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vector<StripNaming>& names, const SheetDensity& density,
                          const SheetResidue& residue, int factor) {
     for (std::size_t s = 0; s < layout.strips.size(); ++s) {
-        StripRecord strip{names[s].roll, layout.strips[s], density.strips[s], residue.strips[s], {}};
+        StripRecord strip{
+            names[s].roll, layout.strips[s], without_veil(density.strips[s], residue.veil_in_base[s], residue.infrared), residue.strips[s], {}};
         std::vector<FrameSamples> samples;
         for (std::size_t f = 0; f < strip.box.frames.size(); ++f) {
             FrameRecord frame;

@@ -32,6 +32,12 @@ inline constexpr double kLeastNoise = 0.0008;
 
 /// A veil below this is noise; against another strip's base by colour alone twice as much is asked.
 inline constexpr double kLeastVeil = 0.004;
+/// Infrared density of film without image, its dyes' leak taken off: two surfaces of gelatin against air and the support. Fresnel at n = 1.5:
+/// 0.035; the support: common practice, no source. A sheet on which no strip is clearer is veiled all over.
+inline constexpr double kSupportInfraredMost = 0.05;
+/// How far it may lie apart between stocks, as a neutral density. Chosen; safe range 0.006 to 0.010: below, stocks whose supports differ are called
+/// veiled; above, veils that ask for another wash are missed.
+inline constexpr double kSupportSpread = 0.008;
 /// Clear film speaks for the veil where it is this share of the film. Chosen: a strip with visible edges has a quarter.
 inline constexpr double kEnoughClear = 0.02;
 /// Grades (the report's definition).

@@ -30,15 +30,19 @@ cv::Mat told(const cv::Mat& residue, const StripPlanes& planes, double noise, do
     return result;
 }
 
+/// Level of what infrared shows on clear film, or where there is too little of it on all: clear film knows nothing of the dyes' leak.
+double even_level(const cv::Mat& residue, const StripPlanes& planes) {
+    const bool clear = cv::countNonZero(planes.clear) > kEnoughClear * cv::countNonZero(planes.visible);
+    return low_level(residue, clear ? planes.clear : planes.visible);
+}
+
 StripEvidence look_by_infrared(StripPlanes planes, const InfraredModel& model) {
     StripEvidence e;
     e.by_infrared = true;
     e.veil_separable = true;
     const cv::Mat raw = residue_by_infrared(planes, {model.leak, model.noise}, model.carbon_gain);
     e.noise = pixel_noise(raw, planes.visible);
-    // Clear film knows nothing of the dyes' leak.
-    const bool clear = cv::countNonZero(planes.clear) > kEnoughClear * cv::countNonZero(planes.visible);
-    const double level = low_level(raw, clear ? planes.clear : planes.visible);
+    const double level = even_level(raw, planes);
     e.veil_std = std::hypot(0.5 * kLeastVeil, model.noise);
     e.veil = level > kLeastVeil ? level : 0;
     e.residue = told(raw, planes, e.noise, e.veil);
@@ -46,6 +50,34 @@ StripEvidence look_by_infrared(StripPlanes planes, const InfraredModel& model) {
     e.specks = specks_in_residue(e.residue, planes, e.noise);
     e.planes = std::move(planes);
     return e;
+}
+
+/// Neutral density that each strip's base, as measured, still carries as a veil (negative: too much was taken off it). Film without image passes
+/// infrared alike whatever its mask and fog, once their leak is taken off; so the clearest strip of the sheet tells for all.
+std::vector<double> veils_in_bases(const std::vector<StripPlanes>& planes, const SheetDensity& density, const InfraredModel& model) {
+    const double unity = 1 - model.leak[0] - model.leak[1] - model.leak[2];
+    std::vector<double> support(planes.size(), 0.0), level(planes.size(), 0.0), carried(planes.size(), 0.0);
+    double clearest = kSupportInfraredMost;
+    for (std::size_t i = 0; i < planes.size(); ++i) {
+        if (planes[i].silver) continue;
+        const StripBase& base = density.strips[i];
+        level[i] = even_level(residue_by_infrared(planes[i], {model.leak, model.noise}, model.carbon_gain), planes[i]);
+        support[i] = base.base_ir.value.value() - model.leak[0] * base.base.r.value.value() - model.leak[1] * base.base.g.value.value() -
+                     model.leak[2] * base.base.b.value.value() + level[i] * unity / model.carbon_gain;
+        clearest = std::min(clearest, support[i]);
+    }
+    for (std::size_t i = 0; i < planes.size(); ++i) {
+        if (planes[i].silver) continue;
+        const double veil = model.carbon_gain * (support[i] - clearest) / unity;
+        if (std::abs(veil - level[i]) > kSupportSpread) carried[i] = veil - level[i];
+    }
+    return carried;
+}
+
+void take_off_base(StripPlanes& planes, double veil, double carbon_gain) {
+    if (veil == 0) return;
+    for (int c = 0; c < 3; ++c) planes.above_base[static_cast<std::size_t>(c)] += veil;
+    planes.above_base[3] += veil / carbon_gain;
 }
 
 /// Is there another colour strip of the same named stock to compare a veil with?
@@ -126,6 +158,7 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     SheetResidue sheet;
     sheet.defects = Image<Defect>(overview.pixels.width(), overview.pixels.height(), Defect::none);
     sheet.residue_density = Image<float>(overview.pixels.width(), overview.pixels.height(), 0.0F);
+    sheet.veil_in_base.resize(layout.strips.size());
     InfraredMatch match;
     if (overview.has_infrared) match = match_infrared(overview);
     std::vector<StripPlanes> planes;
@@ -133,6 +166,11 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     if (overview.has_infrared) {
         const DyeLeak leak = fit_leak(planes);
         sheet.infrared = InfraredModel{match, leak.k, leak.noise, fit_carbon_gain(planes, leak)};
+        const std::vector<double> carried = veils_in_bases(planes, density, *sheet.infrared);
+        for (std::size_t i = 0; i < planes.size(); ++i) {
+            take_off_base(planes[i], carried[i], sheet.infrared->carbon_gain);
+            sheet.veil_in_base[i] = {Density(carried[i]), Density(carried[i] != 0 ? kSupportSpread / 2 : 0)};
+        }
     }
     std::vector<StripEvidence> all;
     for (std::size_t i = 0; i < planes.size(); ++i) {

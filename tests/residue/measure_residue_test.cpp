@@ -135,6 +135,24 @@ TEST_CASE("a veil is told against a cleaner strip, and named") {
     }
 }
 
+TEST_CASE("a veil on the only strip of its stock is told in infrared against strips of others and goes from its base") {
+    Sheet sheet;
+    sheet.infrared = true;
+    sheet.strips.resize(2);
+    sheet.strips[1].film = film_b();
+    for (const double veil : {0.0, 0.015}) {
+        sheet.strips[1].veil = veil;
+        const MeasuredSheet m = measure(draw(sheet));
+        CHECK(m.residue.strips[0].grade == ResidueGrade::clean);
+        CHECK(m.residue.veil_in_base[0].value == Density(0));
+        CHECK(m.residue.strips[1].grade == (veil > 0 ? ResidueGrade::partial : ResidueGrade::clean));
+        // Supports and leaks of the two differ: by 0.008 as a neutral density at most (constants.h).
+        CHECK(m.residue.strips[1].veil.value.value() == Approx(veil).margin(0.008));
+        const double base = m.density.strips[1].base.g.value.value() - m.residue.veil_in_base[1].value.value();
+        CHECK(base == Approx(film_b().base[1]).margin(0.010));
+    }
+}
+
 TEST_CASE("where a second wash is suggested the cautions stand beside it") {
     Sheet sheet;
     sheet.infrared = true;

@@ -59,6 +59,7 @@ struct InfraredModel {
 
 struct SheetResidue {
     std::vector<StripResidue> strips;
+    std::vector<Measured<Density>> veil_in_base;  ///< per strip: veil that its base, as measured, still carries: to be taken off in r, g and b
     std::optional<InfraredModel> infrared;    ///< nullopt: a scan without infrared
     Image<Defect> defects;                 ///< overview size
     Image<float> residue_density;          ///< overview size; 0 where none is told
