@@ -119,7 +119,7 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
 /// A strip's base less the veil that the residue stage told in it.
 StripBase without_veil(StripBase base, const Measured<Density>& veil, const std::optional<InfraredModel>& infrared) {
     const auto lower = [&](Measured<Density>& channel, double share) {
-        channel.value -= Density(veil.value.value() * share);
+        channel.value = channel.value - Density(veil.value.value() * share);
         channel.std_uncertainty = Density(std::hypot(channel.std_uncertainty.value(), veil.std_uncertainty.value() * share));
     };
     if (veil.value == Density(0)) return base;
