@@ -94,17 +94,16 @@ float exceeded_by(const cv::Mat& excess, const cv::Mat& inside, double share) {
 
 }  // namespace
 
-std::vector<bool> mark_likely_residue(std::vector<StripEvidence>& strips, const std::vector<std::string>& stock_of_strip, double threshold) {
+std::vector<bool> mark_likely_residue(std::vector<StripEvidence>& strips, const Alike& alike, double threshold) {
     std::vector<double> area;
     for (const StripEvidence& e : strips) area.push_back(area_percent(e, threshold));
     std::vector<bool> marked(strips.size(), false);
-    const auto stock = [&](std::size_t i) { return i < stock_of_strip.size() ? stock_of_strip[i] : std::string(); };
     for (std::size_t i = 0; i < strips.size(); ++i) {
         StripEvidence& e = strips[i];
-        if (e.by_infrared || e.planes.silver || area[i] <= kTraceAreaPercent || stock(i).empty()) continue;
+        if (e.by_infrared || e.planes.silver || area[i] <= kTraceAreaPercent) continue;
         std::optional<std::size_t> teacher;
         for (std::size_t j = 0; j < strips.size(); ++j) {
-            if (j == i || strips[j].planes.silver || stock(j) != stock(i) || area[j] > kCleanEnough) continue;
+            if (j == i || strips[j].planes.silver || !alike[i][j] || area[j] > kCleanEnough) continue;
             if (!teacher || area[j] < area[*teacher]) teacher = j;
         }
         if (!teacher) continue;

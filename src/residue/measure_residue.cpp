@@ -52,9 +52,34 @@ StripEvidence look_by_infrared(StripPlanes planes, const InfraredModel& model) {
     return e;
 }
 
+/// Strips of one stock by name; where a name is missing, those whose bases carry the same mask.
+Alike alike_strips(const SheetDensity& density, const std::vector<std::string>& stock_of_strip) {
+    const std::size_t n = density.strips.size();
+    const auto name = [&](std::size_t k) { return k < stock_of_strip.size() ? stock_of_strip[k] : std::string(); };
+    const auto same_mask = [&](const Rgb<Measured<Density>>& a, const Rgb<Measured<Density>>& b) {
+        const Density gr = (a.g.value - a.r.value) - (b.g.value - b.r.value), bg = (a.b.value - a.g.value) - (b.b.value - b.g.value);
+        return std::abs(gr.value()) < kSameMask && std::abs(bg.value()) < kSameMask;
+    };
+    Alike alike(n, std::vector<bool>(n, false));
+    for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = 0; j < n; ++j) {
+            if (density.strips[i].silver_image || density.strips[j].silver_image) continue;
+            alike[i][j] = !name(i).empty() && !name(j).empty() ? name(i) == name(j) : same_mask(density.strips[i].base, density.strips[j].base);
+        }
+    return alike;
+}
+
+/// Is there another strip of the same film to compare a veil with?
+bool has_company(const Alike& alike, std::size_t i) {
+    for (std::size_t j = 0; j < alike.size(); ++j)
+        if (j != i && alike[i][j]) return true;
+    return false;
+}
+
 /// Neutral density that each strip's base, as measured, still carries as a veil (negative: too much was taken off it). Film without image passes
-/// infrared alike whatever its mask and fog, once their leak is taken off; so the clearest strip of the sheet tells for all.
-std::vector<double> veils_in_bases(const std::vector<StripPlanes>& planes, const SheetDensity& density, const InfraredModel& model) {
+/// infrared alike whatever its mask and fog, once their leak is taken off; so the clearest strip of the sheet tells for all. Where the density stage
+/// compared with another strip of the same film it knows better, but for more than supports differ by.
+std::vector<double> veils_in_bases(const std::vector<StripPlanes>& planes, const SheetDensity& density, const InfraredModel& model, const Alike& alike) {
     const double unity = 1 - model.leak[0] - model.leak[1] - model.leak[2];
     std::vector<double> support(planes.size(), 0.0), level(planes.size(), 0.0), carried(planes.size(), 0.0);
     double clearest = kSupportInfraredMost;
@@ -69,7 +94,8 @@ std::vector<double> veils_in_bases(const std::vector<StripPlanes>& planes, const
     for (std::size_t i = 0; i < planes.size(); ++i) {
         if (planes[i].silver) continue;
         const double veil = model.carbon_gain * (support[i] - clearest) / unity;
-        if (std::abs(veil - level[i]) > kSupportSpread) carried[i] = veil - level[i];
+        const bool only_stocks_compared = level[i] > kLeastVeil && !has_company(alike, i);
+        if (only_stocks_compared || std::abs(veil - level[i]) > kSupportSpread) carried[i] = veil - level[i];
     }
     return carried;
 }
@@ -78,16 +104,6 @@ void take_off_base(StripPlanes& planes, double veil, double carbon_gain) {
     if (veil == 0) return;
     for (int c = 0; c < 3; ++c) planes.above_base[static_cast<std::size_t>(c)] += veil;
     planes.above_base[3] += veil / carbon_gain;
-}
-
-/// Is there another colour strip of the same named stock to compare a veil with?
-bool has_company(const SheetDensity& density, const ResidueOptions& options, std::size_t i) {
-    const auto name = [&](std::size_t k) { return k < options.stock_of_strip.size() ? options.stock_of_strip[k] : std::string(); };
-    for (std::size_t j = 0; j < density.strips.size(); ++j) {
-        if (j == i || density.strips[j].silver_image) continue;
-        if (!name(i).empty() && name(i) == name(j)) return true;
-    }
-    return false;
 }
 
 StripEvidence look_by_colour(StripPlanes planes, bool company) {
@@ -163,10 +179,11 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     if (overview.has_infrared) match = match_infrared(overview);
     std::vector<StripPlanes> planes;
     for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i), match));
+    const Alike alike = alike_strips(density, options.stock_of_strip);
     if (overview.has_infrared) {
         const DyeLeak leak = fit_leak(planes);
         sheet.infrared = InfraredModel{match, leak.k, leak.noise, fit_carbon_gain(planes, leak)};
-        const std::vector<double> carried = veils_in_bases(planes, density, *sheet.infrared);
+        const std::vector<double> carried = veils_in_bases(planes, density, *sheet.infrared, alike);
         for (std::size_t i = 0; i < planes.size(); ++i) {
             take_off_base(planes[i], carried[i], sheet.infrared->carbon_gain);
             sheet.veil_in_base[i] = {Density(carried[i]), Density(carried[i] != 0 ? kSupportSpread / 2 : 0)};
@@ -176,10 +193,10 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     for (std::size_t i = 0; i < planes.size(); ++i) {
         const bool infrared = overview.has_infrared && !planes[i].silver;
         all.push_back(infrared ? look_by_infrared(std::move(planes[i]), *sheet.infrared)
-                               : look_by_colour(std::move(planes[i]), has_company(density, options, i)));
+                               : look_by_colour(std::move(planes[i]), has_company(alike, i)));
     }
     classify(all, options.area_threshold.value());
-    const std::vector<bool> likely = mark_likely_residue(all, options.stock_of_strip, options.area_threshold.value());
+    const std::vector<bool> likely = mark_likely_residue(all, alike, options.area_threshold.value());
     for (std::size_t i = 0; i < all.size(); ++i) {
         sheet.strips.push_back(summarise(all[i], layout.strips[i], overview.factor, options.area_threshold.value()));
         paint(all[i], sheet);

@@ -11,7 +11,7 @@ namespace basefog {
 
 struct ResidueOptions {
     Density area_threshold{0.05};          ///< residue denser than this counts in area_percent
-    std::vector<std::string> stock_of_strip;  ///< strips with the same non-empty name may be compared for veil; may be empty
+    std::vector<std::string> stock_of_strip;  ///< strips of the same name are the same film; where empty or missing, the base's mask tells
 };
 [[nodiscard]] Result<void> validate(const ResidueOptions& options);
 
