@@ -4,6 +4,8 @@
 #include "print.h"
 #include "sample_frame.h"
 
+#include "basefog/residue/refine_match.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -50,7 +52,8 @@ Result<ShadowMeans> shadow_means(const PixelSource& source, const LightField& li
     return ShadowMeans::make(source, light, facts.shadow_cell, facts.base, facts.noise, for_each);
 }
 
-MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
+Result<MendFacts> mend_facts(const MeasuredSheet& sheet, const StripRecord& strip, const PixelSource& source, const RunOptions& options,
+                             const ForEach& for_each) {
     const auto& base = strip.base.base;
     MendFacts facts;
     facts.light = sheet.light;
@@ -61,6 +64,10 @@ MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip) {
     facts.residue_left = strip.residue.grade != ResidueGrade::clean;
     facts.infrared = sheet.infrared;
     facts.scale = sheet.record.scale;
+    if (!facts.infrared || facts.silver || options.mend.mode == MendMode::off || sheet.overview_factor <= 1) return facts;
+    auto match = refine_match(source, facts.infrared->match, for_each);
+    if (!match) return Failure(std::move(match.error()));
+    facts.infrared->match = *match;
     return facts;
 }
 

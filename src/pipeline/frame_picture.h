@@ -25,7 +25,9 @@ struct PictureFacts {
                                          const PrintValues& print, PixelsPerMm scale, const RunOptions& options);
 /// Errors: the source's.
 [[nodiscard]] Result<ShadowMeans> shadow_means(const PixelSource& source, const LightField& light, const PictureFacts& facts, const ForEach& for_each);
-[[nodiscard]] MendFacts mend_facts(const MeasuredSheet& sheet, const StripRecord& strip);
+/// Infrared's register is told anew on the picture where the sheet's overview was coarser than the scan. Errors: the source's.
+[[nodiscard]] Result<MendFacts> mend_facts(const MeasuredSheet& sheet, const StripRecord& strip, const PixelSource& source, const RunOptions& options,
+                                           const ForEach& for_each);
 
 /// The part of a scan a picture is made from, with the film around it that mending may look at; not clipped to the scan.
 [[nodiscard]] PxRect picture_source(const Quad& corners, PixelsPerMm scale, MendMode mode);

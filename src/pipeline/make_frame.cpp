@@ -116,7 +116,9 @@ public:
         if (!frame_.unmended.empty())
             if (auto written = write_positive(frame_.unmended, source, nullptr); !written) return Failure(std::move(written.error()));
         const MendMeans mend_means{means_.scratch, means_.for_each, means_.memory_bytes};
-        auto mended = mend(source, {sheet_.defects.view(), sheet_.overview_factor}, mend_facts(sheet_, strip_), options_.mend, mend_means);
+        const auto facts = mend_facts(sheet_, strip_, source, options_, means_.for_each);
+        if (!facts) return Failure(facts.error());
+        auto mended = mend(source, {sheet_.defects.view(), sheet_.overview_factor}, *facts, options_.mend, mend_means);
         if (!mended) return Failure(std::move(mended.error()));
         if (mended->counts().divided + mended->counts().filled > 0)
             if (auto written = write_marks(*mended); !written) return Failure(std::move(written.error()));

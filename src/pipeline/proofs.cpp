@@ -190,7 +190,9 @@ Result<Negative> ProofTable::Impl::read_negative(const Place& place, const Proof
     if (source.empty() || size.width < 1 || size.height < 1) return fail(ErrorCode::usage, "the frame lies outside the scan", wish.scan);
     Negative negative{place, wish.corners, {source, Image<LinearRgbi>(source.width(), source.height())}, {}, 1};
     if (auto read = (*reader)->read_region(source, negative.full.pixels.view()); !read) return Failure(std::move(read.error()));
-    (void)mend(negative.full.pixels.view(), source, {sheet.defects.view(), sheet.overview_factor}, mend_facts(sheet, strip_at(place)), options.mend);
+    const auto facts = mend_facts(sheet, strip_at(place), ViewSource(source, negative.full.pixels.view()), options, ForEach{});
+    if (!facts) return Failure(facts.error());
+    (void)mend(negative.full.pixels.view(), source, {sheet.defects.view(), sheet.overview_factor}, *facts, options.mend);
     negative.factor = std::max<std::int64_t>(1, std::max(size.width, size.height) / kReducedLongSide);
     if (negative.factor > 1) negative.reduced = reduced(negative.full, negative.factor);
     if (negative.reduced.pixels.empty()) negative.factor = 1;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "residue/registration.h"
 
+#include "residue/place_fit.h"
+
 #include <Eigen/Cholesky>
 #include <Eigen/Core>
 #include <algorithm>
@@ -12,67 +14,23 @@
 namespace basefog::residue {
 namespace {
 
-/// Side of a place compared. Chosen: a few widths of a blurred edge; safe range 12 to 40.
-constexpr int kPlace = 20;
 /// Furthest shift looked for, overview pixels. Chosen: beyond what a scanner's second exposure is off by.
 constexpr int kReach = 4;
 /// Room around a place for the shift, its refinement and the interpolation's taps.
 constexpr int kRoom = kReach + 4;
-constexpr std::size_t kMostPlaces = 2000, kCoarsePlaces = 250, kFewestPlaces = 6;
-/// A place counts when infrared varies by this share of full scale in it, and colour explains so much of that (squared correlation).
-/// Chosen: dyes alone vary infrared by less.
-constexpr double kLeastContrast = 0.03, kLeastExplained = 0.90;
-/// A place's error is taken to be at least this share of its variance: no edge is exactly alike in both.
-constexpr double kLeastMisfit = 0.01;
+constexpr std::size_t kMostPlaces = 2000, kCoarsePlaces = 250;
 /// Prior standard deviation of the change of shift from the sheet's centre to its edge, overview pixels.
 constexpr double kStretchStd = 0.7;
 constexpr int kRounds = 6;
-/// What no number of places averages away, overview pixels. Measured: worst error over invented sheets 0.05 (registration_test).
-constexpr double kSharedErrorPx = 0.03;
 /// Largest focus difference undone, overview pixels squared: sharpening more would amplify noise.
 constexpr double kMostSharpened = 0.6;
-
-struct Place {
-    std::int64_t x = 0, y = 0;  ///< first pixel
-    double contrast = 0;
-};
-
-float colour_of(const LinearRgbi& p) { return (p.r + p.g + p.b) / 3; }
-
-/// Catmull-Rom weights of the four samples about a fraction.
-std::array<double, 4> cubic(double t) {
-    return {0.5 * t * (-1 + t * (2 - t)), 0.5 * (2 + t * t * (-5 + 3 * t)), 0.5 * t * (1 + t * (4 - 3 * t)), 0.5 * t * t * (t - 1)};
-}
-
-double infrared_at(const Image<LinearRgbi>& pixels, double x, double y) {
-    const double fx = std::floor(x), fy = std::floor(y);
-    const auto wx = cubic(x - fx), wy = cubic(y - fy);
-    double sum = 0;
-    for (int j = 0; j < 4; ++j) {
-        const std::int64_t row = std::clamp<std::int64_t>(static_cast<std::int64_t>(fy) + j - 1, 0, pixels.height() - 1);
-        double line = 0;
-        for (int i = 0; i < 4; ++i)
-            line += wx[static_cast<std::size_t>(i)] *
-                    static_cast<double>(pixels(std::clamp<std::int64_t>(static_cast<std::int64_t>(fx) + i - 1, 0, pixels.width() - 1), row).ir);
-        sum += wy[static_cast<std::size_t>(j)] * line;
-    }
-    return sum;
-}
 
 std::vector<Place> find_places(const Image<LinearRgbi>& pixels) {
     std::vector<Place> places;
     for (std::int64_t y = kRoom; y + kPlace + kRoom < pixels.height(); y += kPlace) {
         for (std::int64_t x = kRoom; x + kPlace + kRoom < pixels.width(); x += kPlace) {
-            double sum = 0, squares = 0;
-            for (std::int64_t j = y; j < y + kPlace; ++j)
-                for (std::int64_t i = x; i < x + kPlace; ++i) {
-                    const auto v = static_cast<double>(pixels(i, j).ir);
-                    sum += v;
-                    squares += v * v;
-                }
-            constexpr double n = kPlace * kPlace;
-            const double variance = squares / n - sum / n * (sum / n);
-            if (variance > kLeastContrast * kLeastContrast) places.push_back({x, y, std::sqrt(variance)});
+            const double contrast = infrared_contrast(pixels.view(), x, y);
+            if (contrast > kLeastContrast) places.push_back({x, y, contrast});
         }
     }
     return places;
@@ -84,53 +42,6 @@ std::vector<Place> thinned(const std::vector<Place>& places, std::size_t most) {
     std::vector<Place> few;
     for (std::size_t i = 0; i < places.size(); i += every) few.push_back(places[i]);
     return few;
-}
-
-/// Sums over a place that say how colour, its curvature and the infrared's slopes go together, all about their means.
-struct Fit {
-    double explained = 0;  ///< squared correlation
-    double misfit = 0;     ///< variance of what colour leaves unexplained
-    Eigen::Vector2d right = Eigen::Vector2d::Zero();
-    Eigen::Matrix2d normal = Eigen::Matrix2d::Zero();
-    double curvature_right = 0, curvature_normal = 0;
-};
-
-/// `focus`: by how much infrared is already known to be softer.
-Fit fit_place(const Image<LinearRgbi>& pixels, const Place& place, double dx, double dy, double focus) {
-    constexpr int n = kPlace * kPlace;
-    std::array<Eigen::Array<double, n, 1>, 5> v;  // infrared, colour, slopes in x and y, colour's curvature
-    int k = 0;
-    for (std::int64_t y = place.y; y < place.y + kPlace; ++y) {
-        for (std::int64_t x = place.x; x < place.x + kPlace; ++x, ++k) {
-            const double px = static_cast<double>(x) + dx, py = static_cast<double>(y) + dy;
-            v[0][k] = infrared_at(pixels, px, py);
-            const double c = static_cast<double>(colour_of(pixels(x, y)));
-            v[1][k] = c;
-            v[2][k] = infrared_at(pixels, px + 0.5, py) - infrared_at(pixels, px - 0.5, py);
-            v[3][k] = infrared_at(pixels, px, py + 0.5) - infrared_at(pixels, px, py - 0.5);
-            v[4][k] = static_cast<double>(colour_of(pixels(x - 1, y)) + colour_of(pixels(x + 1, y)) + colour_of(pixels(x, y - 1)) + colour_of(pixels(x, y + 1))) -
-                      4 * c;
-        }
-    }
-    v[1] += focus / 2 * v[4];
-    for (auto& a : v) a -= a.mean();
-    Fit fit;
-    const double cc = v[1].square().sum(), ii = v[0].square().sum();
-    if (!(cc > 1e-12) || !(ii > 1e-12)) return fit;
-    const double gain = (v[0] * v[1]).sum() / cc;
-    fit.explained = gain > 0 ? gain * gain * cc / ii : 0;
-    const Eigen::Array<double, n, 1> rest = v[0] - gain * v[1];
-    fit.misfit = std::max(rest.square().mean(), kLeastMisfit * ii / n);
-    for (std::size_t s : {2U, 3U, 4U}) v[s] -= (v[s] * v[1]).sum() / cc * v[1];
-    for (int a = 0; a < 2; ++a) {
-        fit.right[a] = -(rest * v[static_cast<std::size_t>(2 + a)]).sum();
-        for (int b = 0; b < 2; ++b) fit.normal(a, b) = (v[static_cast<std::size_t>(2 + a)] * v[static_cast<std::size_t>(2 + b)]).sum();
-    }
-    // Infrared softer by a variance w is colour + w / 2 * its curvature.
-    const Eigen::Array<double, n, 1> curved = 0.5 * gain * v[4];
-    fit.curvature_right = (rest * curved).sum();
-    fit.curvature_normal = curved.square().sum();
-    return fit;
 }
 
 /// The whole-pixel shift at which colour explains infrared best.
@@ -195,8 +106,6 @@ Refined refine(const Image<LinearRgbi>& pixels, const std::vector<Place>& places
             curvature_right += fit.curvature_right / fit.misfit;
             curvature_normal += fit.curvature_normal / fit.misfit;
         }
-        // Pixels of a place err together (blur, an edge's own course): each counts for a few.
-        constexpr double kTogether = 10;
         normal /= kTogether;
         right /= kTogether;
         for (int i = 0; i < 6; ++i) normal(i, i) += i < 2 ? 1e-6 : 1 / (kStretchStd * kStretchStd);
