@@ -16,9 +16,10 @@ constexpr std::int64_t kThinning = 2;
 /// Of spots weaker than this many sigma it is asked what their surroundings make likely, so that noise is not taken for exposure, nor a fine dark
 /// detail for its surroundings. Chosen.
 constexpr double kWeak = 6;
-/// Variance of density within a spot over that between it and its neighbours. Chosen: detail has about the same variance in each octave of size, and
-/// lens, film and scanner take half of what is finer; safe range 0.3 to 0.8.
-constexpr double kWithin = 0.5;
+/// Variance of density within a spot over that of it and its neighbours. Detail has about the same variance in each octave of size [Field1987]; on 14
+/// public test pictures (docs/stages/film.md) the ratio was then 0.8, and 0.8 on average, down to a quarter of a spot, finer than which lens and film
+/// pass little. Safe range 0.5 to 1.2.
+constexpr double kWithin = 0.8;
 /// A signal below this many sigma says nothing of how far below; such spots are taken to lie these log10 H lower. Chosen: thirds of a tail that falls
 /// to a tenth in two stops.
 constexpr double kLeastSignal = 0.5;
