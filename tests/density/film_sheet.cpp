@@ -173,6 +173,12 @@ std::array<double, 4> Painter::film_density(const Pixel& p, double grain_scale) 
     if (p.x < strip.fogged_end_mm) {
         for (double& v : e) v = std::max(v, 1.2 * (1 - p.x / strip.fogged_end_mm) - 0.1);
     }
+    // Light that came in at the felt falls off from the film's edge; it is warm, so the red-sensitive layer gets most of it.
+    for (const double at : strip.leaks_mm) {
+        constexpr double kWidthMm = 6, kDepthMm = 3, kPeak = 0.8;
+        const double fallen = (p.x - at) * (p.x - at) / (2 * kWidthMm * kWidthMm) + p.y / kDepthMm;  // exponents of light
+        for (std::size_t l = 0; l < 3; ++l) e[l] = std::max(e[l], kPeak - fallen * std::log10(std::exp(1.0)) - 0.25 * static_cast<double>(l));
+    }
     for (std::size_t l = 0; l < 3; ++l) {
         const double line = film.gamma[l] * e[l];
         dye[l] = 0.12 * std::log1p(std::exp(line / 0.12));

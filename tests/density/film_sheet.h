@@ -50,6 +50,7 @@ struct Strip {
     std::vector<Blob> carbon;
     int dust = 0;              ///< opaque specks of about 0.2 mm
     double fogged_end_mm = 0;  ///< at the film's start, density falling to nothing
+    std::vector<double> leaks_mm;  ///< light leaks in from the upper edge about these places along the strip
     bool edge_marks = false;
     bool greys_only = false;  ///< the scene is neutral
     double evenness = 0.0;    ///< standard deviation of base density along the strip, slow

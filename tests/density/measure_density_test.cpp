@@ -85,7 +85,7 @@ TEST_CASE("flat steps of known transmittance read their published density in the
     }
 }
 
-TEST_CASE("edge marks, residue, a fogged end and dust do not pull the base") {
+TEST_CASE("edge marks and residue and light leaks and a fogged end and dust do not pull the base") {
     Sheet sheet;
     sheet.strips.resize(3);
     Dice dice(5);
@@ -95,6 +95,7 @@ TEST_CASE("edge marks, residue, a fogged end and dust do not pull the base") {
     sheet.strips[1].film = film_b();
     sheet.strips[1].carbon = smears(35, sheet.frames, dice);
     sheet.strips[2].fogged_end_mm = 45;
+    sheet.strips[2].leaks_mm = {62, 84, 101};
     for (const bool infrared : {false, true}) {
         sheet.infrared = infrared;
         const SheetDensity d = measure(draw(sheet));
