@@ -5,6 +5,7 @@
 #include "film/chart_fit.h"
 #include "film/compare.h"
 #include "film/curves.h"
+#include "film/departure.h"
 #include "film/exposure.h"
 #include "film/findings.h"
 #include "film/scale.h"
@@ -259,6 +260,7 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
         RollFilm film;
         FilmModel& model = work.models[r];
         apply_scale(model, scale.rolls[r]);
+        bend_to_neutrals(model, seen_neutrals(work.targets, r, model));
         state_slopes(model, work.neutrals[r], scale.rolls[r]);
         model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], basis_of_mixing(work), model.silver);
         film.grain = measure_grain(rolls[r]);

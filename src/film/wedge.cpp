@@ -255,6 +255,33 @@ Triple layer_exposures(const Triple& d, const Matrix3& dye_from_channel, const s
     return h;
 }
 
+std::vector<SeenNeutral> seen_neutrals(const Targets& targets, std::size_t roll, const FilmModel& model) {
+    constexpr double kOwnStd = 0.006;       // log10 H: a printed grey's or a wedge's own colour, and the light over it. Chosen
+    constexpr double kDensityStd = 0.0015;  // of a patch's mean: base, light field. Chosen
+    constexpr double kStep = 0.05, kLeastRise = 0.15;  // log10 H; share of the straight line's slope under which a layer says nothing
+    std::vector<SeenNeutral> out;
+    const auto curves = tabulate(model.curves);
+    const auto add = [&](const Triple& density, const Triple& own) {
+        SeenNeutral seen{layer_exposures(density, model.dye_from_channel, curves), own, {}};
+        for (std::size_t l = 0; l < 3; ++l) {
+            const double h = seen.exposure[l], slope = (curves[l].density(h + kStep) - curves[l].density(h - kStep)) / (2 * kStep);
+            if (slope < kLeastRise * model.curves[static_cast<int>(l)].slope) return;
+            seen.sigma[l] = std::hypot(kOwnStd, kDensityStd / slope);
+            seen.exposure[l] -= own[l];
+        }
+        out.push_back(seen);
+    };
+    for (const WedgeReading& w : targets.wedges)
+        for (const WedgeStep& s : w.steps)
+            if (w.roll == roll) add({s.density.r, s.density.g, s.density.b}, {});
+    const Matrix3 layer_from_scene = inverse(model.scene_from_layer);
+    for (const ChartReading& c : targets.charts)
+        for (std::size_t i = kFirstGrey; i < kPatches; ++i)
+            if (c.roll == roll && c.density[i]) add(*c.density[i], grey_colour(i, layer_from_scene));
+    std::sort(out.begin(), out.end(), [](const SeenNeutral& a, const SeenNeutral& b) { return a.exposure < b.exposure; });
+    return out;
+}
+
 std::vector<KnownNeutral> known_neutrals(const Targets& targets, std::span<const FilmModel> models) {
     std::vector<KnownNeutral> out;
     const auto add = [&](std::size_t roll, const Triple& density, double sigma, const Triple& own_colour = {}) {

@@ -41,6 +41,15 @@ struct KnownNeutral {
     Pair colour{};
     double sigma = 0;  ///< of each
 };
+/// A neutral that a roll's target shows, as its model has it: layers' exposures and how sure each is, log10 H.
+struct SeenNeutral {
+    Triple exposure{};  ///< the target's own colour taken off
+    Triple own{};       ///< that colour
+    Triple sigma{};
+};
+/// Steps of wedges and greys of charts, each told from base in every layer, lowest first.
+[[nodiscard]] std::vector<SeenNeutral> seen_neutrals(const Targets& targets, std::size_t roll, const FilmModel& model);
+
 /// Layers' exposures of a density.
 [[nodiscard]] Triple layer_exposures(const Triple& density, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves);
 /// Steps, cards and charts' greys on the straight line of every layer.

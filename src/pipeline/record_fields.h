@@ -155,8 +155,8 @@ void fields_of(Is<RollFacts> auto& v, auto& visit) {
           earlier_curve, earlier_colour);
 }
 void fields_of(Is<LayerCurve> auto& v, auto& visit) {
-    auto& [slope, toe, toe_width, shoulder, shoulder_width] = v;
-    visit(slope, toe, toe_width, shoulder, shoulder_width);
+    auto& [slope, toe, toe_width, shoulder, shoulder_width, departure] = v;
+    visit(slope, toe, toe_width, shoulder, shoulder_width, departure);
 }
 void fields_of(Is<FilmModel> auto& v, auto& visit) {
     auto& [silver, dye_from_channel, curves, balance, balance_std, scene_from_layer, by_chart, basis, slope, common_slope_std] = v;

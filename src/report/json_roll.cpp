@@ -46,11 +46,14 @@ Json wedges_json(const std::vector<Wedge>& wedges) {
 }
 
 Json curve_json(const LayerCurve& curve) {
+    Json departure = Json::array();
+    for (const double d : curve.departure) departure.push_back(number(d));
     return {{"slope", number(curve.slope)},
             {"toe_log10_h", number(curve.toe.value())},
             {"toe_width", number(curve.toe_width)},
             {"shoulder_log10_h", number(curve.shoulder.value())},
-            {"shoulder_width", number(curve.shoulder_width)}};
+            {"shoulder_width", number(curve.shoulder_width)},
+            {"departure_log10_h", std::move(departure)}};
 }
 
 Json matrix_json(const Matrix3& rows) {

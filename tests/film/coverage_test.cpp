@@ -101,7 +101,7 @@ TEST_CASE("random stocks: stated uncertainties cover two thirds", "[.][slow]") {
         const char* wanted = std::getenv(name);
         return wanted != nullptr ? std::strtoull(wanted, nullptr, 10) : otherwise;
     };
-    const std::uint64_t first = number("BASEFOG_COVERAGE_FIRST", 1), seeds = number("BASEFOG_COVERAGE_SEEDS", 80);
+    const std::uint64_t first = number("BASEFOG_COVERAGE_FIRST", 3000), seeds = number("BASEFOG_COVERAGE_SEEDS", 120);
     for (const auto& [name, t] : tally(first, first + seeds)) {
         WARN(name << ": n " << t.n << ", within one sigma " << 100 * t.share() << " %, rms " << std::sqrt(t.squares / t.n) << ", rms of error over sigma "
                   << std::sqrt(t.scaled / t.n));

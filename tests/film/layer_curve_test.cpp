@@ -34,6 +34,26 @@ TEST_CASE("a curve rises everywhere and its inverse undoes it") {
         }
 }
 
+TEST_CASE("a curve that departs from its form stands for more exposure by so much and its inverse undoes it") {
+    LayerCurve c{.slope = 0.6, .toe = LogExposure(-1), .shoulder = LogExposure(1.9)};
+    const LayerCurve plain = c;
+    for (std::size_t i = 0; i < c.departure.size(); ++i) c.departure[i] = 0.05 * std::sin(0.9 * static_cast<double>(i));
+    // At a node, and half way between two.
+    const auto node = [](std::size_t i) { return LayerCurve::kFirstNode + LayerCurve::kNodeStep * static_cast<double>(i); };
+    const Density at_node = plain.at(LogExposure(node(6))), between = plain.at(LogExposure((node(6) + node(7)) / 2));
+    CHECK(c.exposure(at_node).value() == Approx(node(6) + c.departure[6]).margin(1e-9));
+    CHECK(c.exposure(between).value() == Approx((node(6) + node(7) + c.departure[6] + c.departure[7]) / 2).margin(1e-9));
+    double last = -1;
+    for (double h = -1.3; h < 2.5; h += 0.01) {
+        const double d = c.at(LogExposure(h)).value();
+        REQUIRE(d > last);
+        last = d;
+        REQUIRE(c.exposure(Density(d)).value() == Approx(h).margin(1e-6));
+    }
+    // Beyond the last node it is held.
+    CHECK(c.at(LogExposure(4.0)).value() == Approx(plain.at(LogExposure(4.0 - c.departure.back())).value()).margin(1e-12));
+}
+
 TEST_CASE("hostile densities and curves give finite exposures") {
     const double inf = std::numeric_limits<double>::infinity(), nan = std::numeric_limits<double>::quiet_NaN();
     for (const LayerCurve& c : {LayerCurve{}, LayerCurve{.toe_width = 0, .shoulder_width = 0}, LayerCurve{.shoulder = LogExposure(-5)}})

@@ -87,6 +87,11 @@ struct LayerCurve {
     double toe_width = 0.11;
     LogExposure shoulder{1.9};
     double shoulder_width = 0.28;
+    /// How much more exposure than by that form a density stands for, log10 H, at kNodes exposures by that form: kFirstNode and every kNodeStep further;
+    /// straight in between, held beyond. All 0 unless neutrals were photographed. Rises by less than it is apart.
+    static constexpr int kNodes = 17;
+    static constexpr double kFirstNode = -2.0, kNodeStep = 0.3;
+    std::array<double, kNodes> departure{};
     [[nodiscard]] Density at(LogExposure h) const;
     /// Clamped to the exposures where the curve still rises measurably; never NaN.
     [[nodiscard]] LogExposure exposure(Density above_fog) const;
