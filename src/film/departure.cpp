@@ -39,9 +39,8 @@ void bend_to_neutrals(FilmModel& model, const std::vector<SeenNeutral>& neutrals
         for (Eigen::Index i = 0; i < n; ++i)
             for (Eigen::Index j = 0; j < n; ++j) covariance(i, j) = kernel(at(i), at(j)) + (i == j ? std::pow(neutrals[static_cast<std::size_t>(i)].sigma[l], 2) : 0.0);
         const Eigen::VectorXd weight = covariance.ldlt().solve(missing);
-        const double low = at.minCoeff(), high = at.maxCoeff();
         for (int node = 0; node < LayerCurve::kNodes; ++node) {
-            const double h = std::clamp(LayerCurve::kFirstNode + LayerCurve::kNodeStep * node, low, high);  // held beyond what was seen
+            const double h = LayerCurve::kFirstNode + LayerCurve::kNodeStep * node;  // away from what was seen the form holds
             double sum = 0;
             for (Eigen::Index i = 0; i < n; ++i) sum += kernel(h, at(i)) * weight(i);
             model.curves[layer].departure[static_cast<std::size_t>(node)] = std::clamp(sum, -kMost, kMost);

@@ -34,6 +34,15 @@ std::vector<WhatIf> all_what_ifs(const LossMeter& meter, const SpotExposures& sp
     return out;
 }
 
+/// The middle of the levels of the frames that show what this one shows.
+double scene_level(const std::vector<FoundLevel>& levels, const FoundLevel& of) {
+    if (!of.scene) return of.level;
+    std::vector<double> same;
+    for (const FoundLevel& l : levels)
+        if (l.scene == of.scene) same.push_back(l.level);
+    return median(std::move(same));
+}
+
 }  // namespace
 
 Level level_of(const Picture& picture, const FilmModel& model, const std::array<CurveTable, 3>& curves) {
@@ -73,7 +82,8 @@ std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vect
                     .std_uncertainty = to_stops(LogExposure(std::hypot(std::hypot(l.reading_std, l.own_std), slope_std * (l.level - toe)))),
                     .n = l.n,
                     .flags = MeasureFlag::none};
-        f.render_level = LogExposure(roll_level + exposure_share() * (l.level - roll_level));
+        const double scene = scene_level(levels, l);
+        f.render_level = LogExposure(roll_level + exposure_share() * (scene - roll_level) + (l.level - scene));
         const SpotExposures spots = meter.spots(roll.frames[l.frame]);
         const WhatIf now = meter.at(spots, Stops(0));
         f.shadow_lost_percent = share(now.shadow_lost_percent, static_cast<std::int64_t>(spots.size()));

@@ -7,6 +7,7 @@
 #include "film/layers.h"
 #include "film/losses.h"
 
+#include <optional>
 #include <vector>
 
 namespace basefog::film {
@@ -26,6 +27,7 @@ struct FoundLevel {
     double reading_std = 0;  ///< log10 H: read off the film
     double own_std = 0;      ///< log10 H: the scene's own key
     std::int64_t n = 0;      ///< spots
+    std::optional<int> scene = std::nullopt;  ///< the same for frames that show one scene
 };
 
 /// Exposure, render level and lost shares of every frame of the roll, as in `roll.frames`. Frames without a level get the roll's and no

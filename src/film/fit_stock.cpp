@@ -225,12 +225,13 @@ std::vector<FoundLevel> levels_of_roll(const Work& work, std::size_t roll, const
         const bool matched = std::any_of(scenes.brackets.begin(), scenes.brackets.end(), [i](const Bracket& b) { return b.first == i || b.second == i; });
         const double reading = (matched ? kMatchedStd : kAloneStd) * (level.on_shoulder ? kShoulderFactor : 1.0);
         out.push_back(
-            {p.frame, level.value + (scale.height[i] - placed[i].height) * (1 + s.stretch), reading, to_log_exposure(Stops(kSceneStops)).value(), p.n_usable});
+            {p.frame, level.value + (scale.height[i] - placed[i].height) * (1 + s.stretch), reading, to_log_exposure(Stops(kSceneStops)).value(), p.n_usable,
+             scenes.scene_of[i]});
     }
     for (std::size_t k = 0; k < work.targets.cards.size(); ++k) {
         const CardReading& c = work.targets.cards[k];
         if (c.roll != roll) continue;
-        out.push_back({c.frame, kToe + s.loss + placed[work.pictures.size() + k].height * (1 + s.stretch), kCardLevelStd, 0.0, 1});
+        out.push_back({c.frame, kToe + s.loss + placed[work.pictures.size() + k].height * (1 + s.stretch), kCardLevelStd, 0.0, 1, std::nullopt});
     }
     return out;
 }

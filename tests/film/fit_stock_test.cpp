@@ -62,6 +62,22 @@ TEST_CASE("scenes that recur at other ratings tell the slope, and exposures come
     CHECK(has(fit_stock({rolls.data(), 1}, {})->rolls[0].model.slope.g.flags, MeasureFlag::assumed));
 }
 
+TEST_CASE("frames of one scene are brought level wholly and scenes keep some of their own light") {
+    synthetic::Random random(9);
+    const SeenStock film(23, 5500);
+    RollSamples roll = roll_of(film, "B", 0, random);
+    for (const double stops : {-1.0, 1.0, 2.0}) roll.frames.push_back(shoot(film, {{kKinds[0], 3, 0}, stops, {}}, random));
+    const auto fit = fit_stock({&roll, 1}, {});
+    REQUIRE(fit.has_value());
+    const auto& frames = fit->rolls[0].frames;
+    const auto left = [&](std::size_t f) { return frames[f].offset.value.value() - to_stops(frames[f].render_level).value(); };
+    for (std::size_t f = kKinds.size(); f < frames.size(); ++f) CHECK(left(f) == Approx(left(0)).margin(0.01));
+    // A fifth of what scenes differ by stays to be seen.
+    double most = 0;
+    for (std::size_t f = 1; f < kKinds.size(); ++f) most = std::max(most, std::abs(left(f) - left(0)));
+    CHECK(most > 0.02);
+}
+
 TEST_CASE("what-if of one roll meets what another lost, downwards and upwards") {
     // Expired film, deep scenes: shadows at stake. Points of the picture: median 3, worst 8 (the aims of design).
     synthetic::Random random(6);
