@@ -28,9 +28,11 @@ int check(const std::string& path) {
     int missing = 0;
     for (const Sheet& sheet : ledger->sheets) {
         std::error_code ignored;
-        for (const std::string* file : {&sheet.path, &sheet.infrared_path, &sheet.light_frame_path, &sheet.dark_frame_path}) {
-            if (file->empty() || std::filesystem::exists(*file, ignored)) continue;
-            std::fprintf(stderr, "%s: names a scan that is not there: %s\n", path.c_str(), file->c_str());
+        std::vector<std::string> files{sheet.path, sheet.infrared_path, sheet.light_frame_path, sheet.dark_frame_path};
+        files.insert(files.end(), sheet.exposure_paths.begin(), sheet.exposure_paths.end());
+        for (const std::string& file : files) {
+            if (file.empty() || std::filesystem::exists(file, ignored)) continue;
+            std::fprintf(stderr, "%s: names a scan that is not there: %s\n", path.c_str(), file.c_str());
             ++missing;
         }
     }

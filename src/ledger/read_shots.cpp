@@ -13,6 +13,7 @@ namespace {
 
 namespace fs = std::filesystem;
 constexpr Range kFrameNumber{0, 999, "", "1"};
+constexpr Range kExposures{1, 5, "", "2"};
 constexpr std::size_t kMostShots = 1000;  // frames of a roll and then some
 
 /// `*` stands for any characters, `?` for one.
@@ -126,7 +127,7 @@ void read_one(const toml::table& table, std::size_t number, Draft& draft, Proble
     strip.first_frame = fields.whole("first", kFrameNumber).value_or(1);
     strip.flip = fields.flag("flip");
     strip.turn = fields.flag("turn");
-    const std::vector<std::string> files = read_files(fields, ledger);
+    std::vector<std::string> files = read_files(fields, ledger);
     const auto light = fields.text("light_frame", "\"light.dng\"");
     if (light) shot.light_frame_path = resolved(ledger, light->text);
     const auto dark = fields.text("dark_frame", "\"dark.dng\"");
@@ -135,12 +136,23 @@ void read_one(const toml::table& table, std::size_t number, Draft& draft, Proble
         problems.add(dark->place, fmt::format("{} has a dark frame but no light frame", fields.owner()),
                      "photograph the bare light too, and name it as \"light_frame\"");
     shot.encoding = read_encoding(fields);
+    const auto exposures = static_cast<std::size_t>(fields.whole("exposures", kExposures).value_or(1));
     fields.reject_unknown();
-    for (const std::string& file : files) {
+    // A pattern may take in the light and the dark frame.
+    std::erase_if(files, [&](const std::string& file) {
         const std::string path = resolved(ledger, file);
-        if (path == shot.light_frame_path || path == shot.dark_frame_path) continue;  // a pattern may take them in
-        shot.file = file;
-        shot.path = path;
+        return path == shot.light_frame_path || path == shot.dark_frame_path;
+    });
+    if (files.size() % exposures != 0) {
+        problems.add(fields.place(), fmt::format("{} has {} files, which is no multiple of its {} exposures", fields.owner(), files.size(), exposures),
+                     "each frame's shots follow one another, as many for every frame");
+        return;
+    }
+    for (std::size_t i = 0; i < files.size(); i += exposures) {
+        shot.file = files[i];
+        shot.path = resolved(ledger, files[i]);
+        shot.exposure_paths.clear();
+        for (std::size_t k = 1; k < exposures; ++k) shot.exposure_paths.push_back(resolved(ledger, files[i + k]));
         shot.strips = {strip};
         ++strip.first_frame;
         draft.sheet_files.push_back(fields.place());

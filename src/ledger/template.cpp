@@ -110,6 +110,7 @@ reel = 1
 # first = 1
 # light_frame = "R4/light.dng"   # the bare light, no film, same settings
 # dark_frame = "R4/dark.dng"     # lens capped
+# exposures = 2                  # shots of each frame, one after the other, exposed differently: merged
 
 # ---- Sheets: each scan ------------------------------------------------------------------------------------------
 # Strips are listed as they lie on the scan: from top to bottom, or from left to right when they stand upright.

@@ -15,6 +15,7 @@ std::vector<std::string> files_of(const SheetPlan& sheet) {
     std::vector<std::string> files{sheet.path};
     for (const std::string& path : {sheet.scan.infrared_path, sheet.scan.light_frame_path, sheet.scan.dark_frame_path})
         if (!path.empty()) files.push_back(path);
+    files.insert(files.end(), sheet.scan.other_exposures.begin(), sheet.scan.other_exposures.end());
     return files;
 }
 

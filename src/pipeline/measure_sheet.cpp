@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "measure_sheet.h"
 
+#include "camera.h"
 #include "histogram.h"
 #include "orientation.h"
 #include "pictures.h"
@@ -92,13 +93,7 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     from_the_top.from_the_top = true;
     auto reader = open_scan(plan.path, from_the_top, observer);
     if (!reader) return Failure(std::move(reader.error()));
-    OverviewOptions wanted = options.overview;
-    if (plan.close_up) {
-        // A camera states no resolution that means anything; a frame 1500 pixels long is 24 micrometres to the pixel, and plenty.
-        constexpr std::int64_t kCloseUpPixels = 1'500'000;
-        wanted.target_dpi = 1e9;
-        wanted.max_pixels = std::min(wanted.max_pixels, kCloseUpPixels);
-    }
+    OverviewOptions wanted = plan.close_up ? close_up_overview(options.overview) : options.overview;
     const std::int64_t room = std::max(options.memory_bytes - kBytesBeside, options.memory_bytes / 4);
     const OverviewOptions with_memory_enough = wanted;
     wanted.max_pixels = std::min(wanted.max_pixels, room / kBytesPerOverviewPixel);

@@ -48,6 +48,7 @@ Result<SheetPlan> plan_sheet(const RunOptions& options, std::string file, std::s
         plan.scan.light_frame_path = sheet->light_frame_path;
         plan.scan.dark_frame_path = sheet->dark_frame_path;
     }
+    plan.scan.other_exposures = sheet->exposure_paths;
     if (plan.scan.infrared_path.empty() && !plan.scan.ignore_infrared) plan.scan.infrared_path = sheet->infrared_path;
     if (!plan.scan.dpi) plan.scan.dpi = sheet->dpi;
     if (!plan.scan.encoding && !sheet->encoding.empty()) {
@@ -66,8 +67,10 @@ Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
     };
     for (const std::string& path : {options.scan.infrared_path, options.scan.light_frame_path, options.scan.dark_frame_path}) pass_over(path);
     if (options.ledger)
-        for (const Sheet& sheet : options.ledger->sheets)
+        for (const Sheet& sheet : options.ledger->sheets) {
             for (const std::string& path : {sheet.infrared_path, sheet.light_frame_path, sheet.dark_frame_path}) pass_over(path);
+            for (const std::string& path : sheet.exposure_paths) pass_over(path);
+        }
     std::vector<std::string> scans;
     for (const std::string& named : options.scans) {
         std::error_code error;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/pipeline/proofs.h"
 
+#include "camera.h"
 #include "frame_picture.h"
 #include "plan.h"
 #include "pool_rolls.h"
@@ -148,6 +149,7 @@ Result<void> ProofTable::Impl::measure_group(const std::vector<int>& group, Obse
     std::vector<MeasuredSheet> measured;
     std::vector<Finding> ignored;  // the run tells them
     SamplesOfSheets samples;
+    if (auto prepared = prepare_close_ups(plan, group, options, ignored, observer); !prepared) return prepared;
     for (const int index : group) {
         observer.progress("measuring " + plan.sheets[static_cast<std::size_t>(index)].file, index, static_cast<double>(plan.sheets.size()));
         auto sheet = measure_sheet(plan, index, options, {}, ignored, observer);

@@ -78,15 +78,23 @@ void fields_of(Is<Encoding> auto& v, auto& visit) {
     auto& [kind, gamma] = v;
     visit(kind, gamma);
 }
+void fields_of(Is<LensModel> auto& v, auto& visit) {
+    auto& [k1, k2] = v;
+    visit(k1, k2);
+}
+void fields_of(Is<CameraSettings> auto& v, auto& visit) {
+    auto& [camera, seconds, f_number, iso] = v;
+    visit(camera, seconds, f_number, iso);
+}
 void fields_of(Is<ScanInfo> auto& v, auto& visit) {
     auto& [path, kind, width, height, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding, encoding_origin,
-           profile_name, resolution, resolution_origin, date, warnings] = v;
+           profile_name, resolution, resolution_origin, settings, lens, other_exposures, date, warnings] = v;
     visit(path, kind, width, height, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding, encoding_origin,
-          profile_name, resolution, resolution_origin, date, warnings);
+          profile_name, resolution, resolution_origin, settings, lens, other_exposures, date, warnings);
 }
 void fields_of(Is<ScanOptions> auto& v, auto& visit) {
-    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, max_pixels, memory_bytes, from_the_top, spill_folder] = v;
-    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, max_pixels, memory_bytes, from_the_top, spill_folder);
+    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top, spill_folder] = v;
+    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top, spill_folder);
 }
 void fields_of(Is<OverviewOptions> auto& v, auto& visit) {
     auto& [target_dpi, max_pixels, band_rows] = v;
@@ -255,8 +263,8 @@ void fields_of(Is<SheetStrip> auto& v, auto& visit) {
     visit(roll, first_frame, flip, turn);
 }
 void fields_of(Is<Sheet> auto& v, auto& visit) {
-    auto& [file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path] = v;
-    visit(file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path);
+    auto& [file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path, exposure_paths] = v;
+    visit(file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path, exposure_paths);
 }
 void fields_of(Is<StripNaming> auto& v, auto& visit) {
     auto& [roll, numbers] = v;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/pipeline/run.h"
 
+#include "camera.h"
 #include "finished_work.h"
 #include "group_key.h"
 #include "measure_sheet.h"
@@ -37,8 +38,10 @@ struct Work {
 
 /// The sheets that share rolls: measured one by one, their rolls fitted together, then their positives made.
 Result<GroupResults> make_group(const Work& work, const std::vector<int>& group) {
-    const auto& [options, plan, profile, output, observer] = work;
+    const auto& [options, planned, profile, output, observer] = work;
     GroupResults results;
+    Plan plan = planned;
+    if (auto prepared = prepare_close_ups(plan, group, options, results.findings, observer); !prepared) return Failure(std::move(prepared.error()));
     std::vector<MeasuredSheet> sheets;
     for (const int index : group) {
         observer.progress("measuring " + plan.sheets[static_cast<std::size_t>(index)].file, index, static_cast<double>(plan.sheets.size()));

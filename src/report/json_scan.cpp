@@ -130,6 +130,26 @@ Json encoding_json(const ScanInfo& info) {
             {"origin", name_of(info.encoding_origin)}};
 }
 
+Json lens_json(const std::optional<LensModel>& lens) {
+    if (!lens) return nullptr;
+    return {{"k1", number(lens->k1)}, {"k2", number(lens->k2)}};
+}
+
+Json settings_json(const CameraSettings& settings) {
+    if (settings == CameraSettings{}) return nullptr;
+    const auto told = [](double value) { return value > 0 ? number(value) : Json(nullptr); };
+    return {{"camera", text_or_null(settings.camera)},
+            {"exposure_seconds", told(settings.seconds)},
+            {"f_number", told(settings.f_number)},
+            {"iso", told(settings.iso)}};
+}
+
+Json exposures_json(const ScanInfo& info) {
+    Json json = Json::array();
+    for (const double exposure : info.other_exposures) json.push_back(number(exposure));
+    return json;
+}
+
 Json image_json(const ScanInfo& info) {
     const auto dpi = [](PixelsPerMm r) { return number(dpi_from_px_per_mm(r)); };
     return {{"kind", name_of(info.kind)},
@@ -144,6 +164,10 @@ Json image_json(const ScanInfo& info) {
             {"encoding", encoding_json(info)},
             {"stated_dpi", info.resolution ? dpi(*info.resolution) : Json(nullptr)},
             {"stated_dpi_origin", info.resolution ? Json(name_of(info.resolution_origin)) : Json(nullptr)},
+            {"light_frame", info.light_divided},
+            {"camera_settings", settings_json(info.settings)},
+            {"lens", lens_json(info.lens)},
+            {"other_exposures", exposures_json(info)},
             {"date", text_or_null(info.date)},
             {"warnings", info.warnings}};
 }

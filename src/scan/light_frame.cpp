@@ -155,6 +155,8 @@ Result<Reduced> open_reduced(const std::string& path, const ScanInfo& shot, cons
     own.light_frame_path.clear();
     own.dark_frame_path.clear();
     own.infrared_path.clear();
+    own.other_exposures.clear();
+    own.lens.reset();
     own.ignore_infrared = true;
     auto reader = open_scan(path, own, observer);
     if (!reader) return Failure(std::move(reader.error()));

@@ -3,7 +3,9 @@
 #include "scan/guard.h"
 #include "scan/infrared.h"
 #include "scan/input_file.h"
+#include "scan/lens.h"
 #include "scan/light_frame.h"
+#include "scan/merge_exposures.h"
 #include "scan/picture_reader.h"
 #include "scan/raw_reader.h"
 #include "scan/tiff_nature.h"
@@ -76,8 +78,13 @@ bool looks_like_scan(const std::string& path) {
 Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer) {
     if (auto valid = validate(options); !valid) return Failure(valid.error());
     return guarded(path, [&]() -> Opened {
-        auto opened = open_by_content(path, options, observer);
+        ScanOptions shot = options;
+        // Straight and merged rows need several of the shot's, and neighbouring ones share them.
+        if (options.lens || !options.other_exposures.empty()) shot.from_the_top = false;
+        auto opened = open_by_content(path, shot, observer);
+        if (opened && !options.other_exposures.empty()) opened = merge_exposures(std::move(*opened), options, observer);
         if (opened && !options.light_frame_path.empty()) opened = divide_by_light_frame(std::move(*opened), options, observer);
+        if (opened && options.lens) opened = undo_lens(std::move(*opened), *options.lens);
         if (!opened || options.ignore_infrared || options.infrared_path.empty()) return opened;
         return add_infrared_file(std::move(*opened), options, observer);
     });

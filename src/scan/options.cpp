@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/scan/options.h"
 
+#include "basefog/core/lens.h"
+
 #include "scan/constants.h"
 
 #include <charconv>
@@ -18,6 +20,7 @@ Result<void> validate(const ScanOptions& options) {
         return fail(ErrorCode::usage, "a resolution must be from 100 to 25000 dpi", {}, "give the scan's own resolution, e.g. 2400");
     if (!options.dark_frame_path.empty() && options.light_frame_path.empty())
         return fail(ErrorCode::usage, "a dark frame goes with a light frame", {}, "name a frame of the bare light as well");
+    if (options.lens && !is_sound(*options.lens)) return fail(ErrorCode::usage, "no lens bends so much, or so oddly", {}, "the terms are of some hundredths");
     if (options.max_pixels < 1) return fail(ErrorCode::usage, "the limit of pixels must be at least 1");
     if (options.memory_bytes < kLeastMemory) return fail(ErrorCode::usage, "the memory for decoded pixels must be at least 64 KiB");
     return {};

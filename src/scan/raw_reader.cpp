@@ -1,11 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/raw_reader.h"
 
+#include "scan/bad_pixels.h"
 #include "scan/decoded_source.h"
 #include "scan/sample_reader.h"
 #include "scan/settle.h"
 
 #include <libraw/libraw.h>
+
+#include <algorithm>
+#include <cmath>
 
 namespace basefog::scan {
 namespace {
@@ -32,11 +36,36 @@ void set_parameters(LibRaw& raw) {
 
 std::string words(int code) { return code < 0 ? libraw_strerror(code) : "damaged data"; }
 
+/// The sensor's codes, where they lie behind a mosaic of two by two; else nothing to be mended.
+Mosaic mosaic_of(LibRaw& raw) {
+    const auto& sizes = raw.imgdata.sizes;
+    const auto& colour = raw.imgdata.color;
+    const std::uint32_t filters = raw.imgdata.idata.filters;
+    Mosaic mosaic;
+    // Two bits for each of two columns and eight rows: two rows are a byte.
+    const bool two_by_two = filters > 1000 && (filters & 0xFFU) * 0x01010101U == filters;
+    if (!two_by_two || raw.imgdata.rawdata.raw_image == nullptr) return mosaic;
+    mosaic.stride = sizes.raw_pitch / 2;
+    mosaic.first = raw.imgdata.rawdata.raw_image + sizes.top_margin * mosaic.stride + sizes.left_margin;
+    mosaic.width = sizes.width, mosaic.height = sizes.height;
+    double most = 0;
+    for (unsigned y = 0; y < 2; ++y)
+        for (unsigned x = 0; x < 2; ++x) {
+            double black = colour.black + colour.cblack[raw.COLOR(static_cast<int>(y), static_cast<int>(x))];
+            if (colour.cblack[4] > 0 && colour.cblack[5] > 0) black += colour.cblack[6 + y % colour.cblack[4] * colour.cblack[5] + x % colour.cblack[5]];
+            mosaic.black[y * 2 + x] = black;
+            most = std::max(most, black);
+        }
+    mosaic.range = std::max(1.0, colour.maximum - most);
+    return mosaic;
+}
+
 Result<DecodedSource::Pixels> decode(LibRaw& raw, const std::string& path, const SampleLayout& layout) {
     const std::string hint = "copy it from the card again";
     int code = raw.unpack();
     if (code == LIBRAW_SUCCESS && raw.error_count() > 0) code = LIBRAW_IO_ERROR;
     if (code != LIBRAW_SUCCESS) return fail(ErrorCode::malformed, "its sensor data cannot be decoded (" + words(code) + ")", path, hint);
+    if (const Mosaic mosaic = mosaic_of(raw); mosaic.first != nullptr) mend_bad_pixels(mosaic);
     set_parameters(raw);
     code = raw.dcraw_process();
     if (code != LIBRAW_SUCCESS || raw.imgdata.image == nullptr)
@@ -87,6 +116,18 @@ SampleLayout developed_layout(const libraw_image_sizes_t& sizes) {
     return layout;
 }
 
+CameraSettings settings_of(const libraw_data_t& raw) {
+    CameraSettings settings;
+    settings.camera = raw.idata.make;
+    if (raw.idata.model[0] != 0) settings.camera += (settings.camera.empty() ? "" : " ") + std::string(raw.idata.model);
+    // The library may give what it cannot find as nonsense.
+    const auto positive = [](float value) { return std::isfinite(value) && value > 0 ? static_cast<double>(value) : 0.0; };
+    settings.seconds = positive(raw.other.shutter);
+    settings.f_number = positive(raw.other.aperture);
+    settings.iso = positive(raw.other.iso_speed);
+    return settings;
+}
+
 }  // namespace
 
 bool looks_like_raw(const std::string& path) {
@@ -115,6 +156,7 @@ Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std:
     info.colour_channels = raw->imgdata.idata.colors;
     info.encoding_origin = Origin::file;
     info.date = date;
+    info.settings = settings_of(raw->imgdata);
     settle_resolution(info, std::nullopt, options);
     if (options.encoding && options.encoding->kind != Encoding::Kind::linear)
         info.warnings.push_back("A stated encoding does not apply to a RAW file, which is linear.");

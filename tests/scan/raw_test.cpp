@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // RAW: digital negatives written here from the published DNG 1.4 specification, of a camera that does not exist.
 #include "scan/test_files.h"
+#include "support/dng_file.h"
 
 #include <catch2/catch.hpp>
 
@@ -10,79 +11,21 @@ using namespace basefog::testing;
 namespace {
 
 constexpr std::uint32_t kWidth = 96, kHeight = 64;
-constexpr std::uint16_t kLinearRaw = 34892;  // PhotometricInterpretation "LinearRaw" of DNG 1.4
-constexpr float kBlack = 512;
-constexpr std::uint32_t kWhite = 16000;
+constexpr double kBlack = 512, kWhite = 16000;
 /// LibRaw keeps 16 bits; subtraction of black and scaling round once each.
 constexpr double kRawTolerance = 2.0 / 65535;
 
-void set_camera(TIFF* tiff) {
-    const std::uint8_t version[4] = {1, 4, 0, 0}, backward[4] = {1, 1, 0, 0};
-    TIFFSetField(tiff, TIFFTAG_DNGVERSION, version);
-    TIFFSetField(tiff, TIFFTAG_DNGBACKWARDVERSION, backward);
-    TIFFSetField(tiff, TIFFTAG_MAKE, "Invented");
-    TIFFSetField(tiff, TIFFTAG_MODEL, "Copy stand");
-    TIFFSetField(tiff, TIFFTAG_UNIQUECAMERAMODEL, "Invented copy stand");
-    TIFFSetField(tiff, TIFFTAG_DATETIME, "2025:11:02 10:20:30");
-    const float matrix[9] = {0.9f, -0.2f, -0.1f, -0.4f, 1.2f, 0.2f, -0.1f, 0.2f, 0.7f};
-    TIFFSetField(tiff, TIFFTAG_COLORMATRIX1, 9, matrix);
-    TIFFSetField(tiff, TIFFTAG_CALIBRATIONILLUMINANT1, 21);  // D65
-    const float neutral[3] = {0.5f, 1.0f, 0.7f};             // a white balance that must not be applied
-    TIFFSetField(tiff, TIFFTAG_ASSHOTNEUTRAL, 3, neutral);
-}
+using synthetic::DngSpec;
+using synthetic::write_dng;
 
-void set_picture(TIFF* tiff, int samples, int orientation) {
-    TIFFSetField(tiff, TIFFTAG_IMAGEWIDTH, kWidth);
-    TIFFSetField(tiff, TIFFTAG_IMAGELENGTH, kHeight);
-    TIFFSetField(tiff, TIFFTAG_BITSPERSAMPLE, 16);
-    TIFFSetField(tiff, TIFFTAG_SAMPLESPERPIXEL, samples);
-    TIFFSetField(tiff, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG);
-    TIFFSetField(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
-    TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, kHeight);
-    TIFFSetField(tiff, TIFFTAG_ORIENTATION, orientation);
-    TIFFSetField(tiff, TIFFTAG_SUBFILETYPE, 0);
-}
-
-void write_rows(TIFF* tiff, int samples, const std::function<std::uint16_t(std::uint32_t x, std::uint32_t y, int s)>& value) {
-    std::vector<std::uint16_t> row(kWidth * static_cast<std::uint32_t>(samples));
-    for (std::uint32_t y = 0; y < kHeight; ++y) {
-        for (std::uint32_t x = 0; x < kWidth; ++x)
-            for (int s = 0; s < samples; ++s) row[x * static_cast<std::uint32_t>(samples) + static_cast<std::uint32_t>(s)] = value(x, y, s);
-        TIFFWriteScanline(tiff, row.data(), y, 0);
-    }
-}
-
-TIFF* create(const std::string& path) {
-    TIFF* tiff = TIFFOpen(path.c_str(), "wl");
-    if (tiff == nullptr) throw std::runtime_error("the test file could not be created");
-    return tiff;
-}
-
-void write_mosaic(const std::string& path, const std::function<std::uint16_t(std::uint32_t x, std::uint32_t y, int colour)>& value, int orientation = 1) {
-    TIFF* tiff = create(path);
-    set_picture(tiff, 1, orientation);
-    set_camera(tiff);
-    TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_CFA);
-    const std::uint16_t repeat[2] = {2, 2};
-    const std::uint8_t pattern[4] = {0, 1, 1, 2};  // red, green / green, blue
-    TIFFSetField(tiff, TIFFTAG_CFAREPEATPATTERNDIM, repeat);
-    TIFFSetField(tiff, TIFFTAG_CFAPATTERN, 4, pattern);
-    const float black[1] = {kBlack};
-    TIFFSetField(tiff, TIFFTAG_BLACKLEVEL, 1, black);
-    const std::uint32_t white[1] = {kWhite};
-    TIFFSetField(tiff, TIFFTAG_WHITELEVEL, 1, white);
-    write_rows(tiff, 1, [&](std::uint32_t x, std::uint32_t y, int) { return value(x, y, pattern[y % 2 * 2 + x % 2]); });
-    TIFFClose(tiff);
-}
-
-double linear(double code) { return std::min(1.0, (code - static_cast<double>(kBlack)) / (kWhite - static_cast<double>(kBlack))); }
+double linear(double code, double black = kBlack) { return std::clamp((code - black) / (kWhite - black), 0.0, 1.0); }
 
 }  // namespace
 
 TEST_CASE("a mosaic becomes the sensor's linear light, without white balance or curve") {
     const TemporaryFolder folder;
     const double codes[3] = {3000, 9000, 5500};
-    write_mosaic(folder.file("a.dng"), [&](std::uint32_t, std::uint32_t, int colour) { return static_cast<std::uint16_t>(codes[colour]); });
+    write_dng(folder.file("a.dng"), {}, [&](std::uint32_t, std::uint32_t, int colour) { return static_cast<std::uint16_t>(codes[colour]); });
     const auto reader = opened(folder.file("a.dng"));
     CHECK(reader->info().kind == FileKind::raw);
     CHECK(reader->info().width == kWidth);
@@ -103,7 +46,7 @@ TEST_CASE("a mosaic becomes the sensor's linear light, without white balance or 
 TEST_CASE("saturation is 1 and black is 0, whatever the picture reaches") {
     const TemporaryFolder folder;
     for (const std::uint16_t level : {std::uint16_t{512}, std::uint16_t{4000}, std::uint16_t{16000}, std::uint16_t{20000}}) {
-        write_mosaic(folder.file("a.dng"), [&](std::uint32_t, std::uint32_t, int) { return level; });
+        write_dng(folder.file("a.dng"), {}, [&](std::uint32_t, std::uint32_t, int) { return level; });
         const auto reader = opened(folder.file("a.dng"));
         const Image<LinearRgbi> image = read_all(*reader);
         CHECK(static_cast<double>(image(50, 30).g) == Approx(linear(level)).margin(kRawTolerance));
@@ -113,7 +56,7 @@ TEST_CASE("saturation is 1 and black is 0, whatever the picture reaches") {
 
 TEST_CASE("a ramp stays a ramp: the interpolation keeps linear light linear") {
     const TemporaryFolder folder;
-    write_mosaic(folder.file("a.dng"), [&](std::uint32_t x, std::uint32_t, int) { return static_cast<std::uint16_t>(1000 + 100 * x); });
+    write_dng(folder.file("a.dng"), {}, [](std::uint32_t x, std::uint32_t, int) { return static_cast<std::uint16_t>(1000 + 100 * x); });
     const Image<LinearRgbi> image = read_all(*opened(folder.file("a.dng")));
     // Interpolation between neighbours one column away reproduces a ramp but for rounding and its own median step.
     for (int x = 10; x < 86; ++x) CHECK(static_cast<double>(image(x, 30).g) == Approx(linear(1000 + 100 * x)).margin(0.001));
@@ -123,17 +66,13 @@ TEST_CASE("a linear negative gives back its samples, turned as it asks") {
     const TemporaryFolder folder;
     for (const int orientation : {1, 3, 6, 8}) {
         CAPTURE(orientation);
-        TIFF* tiff = create(folder.file("linear.dng"));
-        set_picture(tiff, 3, orientation);
-        set_camera(tiff);
-        TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, kLinearRaw);
-        const std::uint32_t white[3] = {kWhite, kWhite, kWhite};
-        TIFFSetField(tiff, TIFFTAG_WHITELEVEL, 3, white);
+        DngSpec spec;
+        spec.linear = true;
+        spec.orientation = orientation;
         const auto value = [](std::uint32_t x, std::uint32_t y, int s) {
             return static_cast<std::uint16_t>(600 + 37 * x + 91 * y + 1500 * static_cast<std::uint32_t>(s));
         };
-        write_rows(tiff, 3, value);
-        TIFFClose(tiff);
+        write_dng(folder.file("linear.dng"), spec, value);
         const auto reader = opened(folder.file("linear.dng"));
         REQUIRE(reader->info().width == (orientation >= 5 ? kHeight : kWidth));
         const Image<LinearRgbi> image = read_all(*reader);
@@ -143,35 +82,185 @@ TEST_CASE("a linear negative gives back its samples, turned as it asks") {
                 const auto sx = orientation == 1 ? x : orientation == 3 ? kWidth - 1 - x : orientation == 6 ? kHeight - 1 - y : y;
                 const auto sy = orientation == 1 ? y : orientation == 3 ? kHeight - 1 - y : orientation == 6 ? x : kWidth - 1 - x;
                 const LinearRgbi& p = image(sx, sy);
-                worst = std::max({worst, std::abs(static_cast<double>(p.r) - value(x, y, 0) / double{kWhite}),
-                                  std::abs(static_cast<double>(p.g) - value(x, y, 1) / double{kWhite}),
-                                  std::abs(static_cast<double>(p.b) - value(x, y, 2) / double{kWhite})});
+                worst = std::max({worst, std::abs(static_cast<double>(p.r) - value(x, y, 0) / kWhite),
+                                  std::abs(static_cast<double>(p.g) - value(x, y, 1) / kWhite),
+                                  std::abs(static_cast<double>(p.b) - value(x, y, 2) / kWhite)});
             }
         CHECK(worst < kRawTolerance);
     }
 }
 
-TEST_CASE("a negative that holds only a small picture is refused") {
+TEST_CASE("each place of the mosaic has its own black, and the colours may start anywhere") {
     const TemporaryFolder folder;
-    TIFF* tiff = create(folder.file("thumbnail.dng"));
-    set_picture(tiff, 3, 1);
-    TIFFSetField(tiff, TIFFTAG_SUBFILETYPE, FILETYPE_REDUCEDIMAGE);
-    set_camera(tiff);
-    TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_RGB);
-    write_rows(tiff, 3, [](std::uint32_t x, std::uint32_t y, int) { return static_cast<std::uint16_t>(x * y); });
-    TIFFClose(tiff);
-    const auto reader = open_scan(folder.file("thumbnail.dng"), {});
-    REQUIRE_FALSE(reader);
-    CHECK(reader.error().code == ErrorCode::unsupported);
-    CHECK(reader.error().what.find("sensor data") != std::string::npos);
+    // Blue first; and a dark border that the active area leaves out. Two wide and two high, so that the mosaic starts alike.
+    DngSpec spec;
+    spec.pattern = {2, 1, 1, 0};
+    spec.black = {400, 500, 520, 610};
+    spec.active_area = {2, 4, kHeight, kWidth};
+    const double light[3] = {0.2, 0.5, 0.03};
+    write_dng(folder.file("a.dng"), spec, [&](std::uint32_t x, std::uint32_t y, int colour) {
+        if (x < 4 || y < 2) return std::uint16_t{3};
+        const double black = static_cast<double>(spec.black[y % 2 * 2 + x % 2]);
+        return static_cast<std::uint16_t>(std::lround(black + light[colour] * (kWhite - 610)));
+    });
+    const auto reader = opened(folder.file("a.dng"));
+    CHECK(reader->info().width == kWidth - 4);
+    CHECK(reader->info().height == kHeight - 2);
+    const Image<LinearRgbi> image = read_all(*reader);
+    // One saturation for all places: the highest black stands for all where they differ by less than a code.
+    for (const auto& [x, y] : {std::pair{0, 0}, std::pair{31, 30}, std::pair{70, 9}}) {
+        CHECK(static_cast<double>(image(x, y).r) == Approx(light[0]).epsilon(0.015));
+        CHECK(static_cast<double>(image(x, y).g) == Approx(light[1]).epsilon(0.015));
+        CHECK(static_cast<double>(image(x, y).b) == Approx(light[2]).epsilon(0.015));
+        // What matters for densities is the proportion.
+        CHECK(static_cast<double>(image(x, y).b / image(x, y).g) == Approx(light[2] / light[1]).epsilon(0.002));
+        CHECK(static_cast<double>(image(x, y).r / image(x, y).g) == Approx(light[0] / light[1]).epsilon(0.002));
+    }
 }
 
-TEST_CASE("a negative cut off before its data's end is an error when read") {
+TEST_CASE("a mosaic of a known negative comes out with its densities") {
     const TemporaryFolder folder;
-    write_mosaic(folder.file("a.dng"), [](std::uint32_t x, std::uint32_t y, int) { return static_cast<std::uint16_t>(600 + x * y); });
-    // The directory is at the end of what libtiff writes, so a file with its data missing has it in front: damage instead.
-    std::filesystem::resize_file(folder.file("a.dng"), std::filesystem::file_size(folder.file("a.dng")) / 2);
-    const auto reader = open_scan(folder.file("a.dng"), {});
+    // A smooth wedge of dye on an orange base, under light that nearly fills the scale.
+    const std::array<double, 3> lamp{0.95, 0.9, 0.7}, base{0.25, 0.65, 0.95}, gamma{0.9, 1.0, 1.1};
+    const auto density = [&](std::uint32_t x, std::uint32_t y, std::size_t c) {
+        return base[c] + gamma[c] * (0.9 * x / double{kWidth} + 0.2 * std::sin(y * 0.1));
+    };
+    write_dng(folder.file("a.dng"), {}, [&](std::uint32_t x, std::uint32_t y, int colour) {
+        const auto c = static_cast<std::size_t>(colour);
+        return static_cast<std::uint16_t>(std::lround(kBlack + (kWhite - kBlack) * lamp[c] * std::pow(10, -density(x, y, c))));
+    });
+    const Image<LinearRgbi> image = read_all(*opened(folder.file("a.dng")));
+    std::vector<double> off;
+    for (std::uint32_t y = 6; y < kHeight - 6; ++y)
+        for (std::uint32_t x = 6; x < kWidth - 6; ++x) {
+            const LinearRgbi& p = image(x, y);
+            const std::array<float, 3> seen{p.r, p.g, p.b};
+            for (std::size_t c = 0; c < 3; ++c) off.push_back(std::abs(-std::log10(static_cast<double>(seen[c]) / lamp[c]) - density(x, y, c)));
+        }
+    std::sort(off.begin(), off.end());
+    // A code of the densest blue is .006 of density; interpolation borrows from neighbours a code or two off.
+    CHECK(off[off.size() / 2] < 0.002);
+    CHECK(off.back() < 0.02);
+}
+
+TEST_CASE("stuck pixels take their neighbours' light, and nothing else does") {
+    const TemporaryFolder folder;
+    const auto sound = [](std::uint32_t x, std::uint32_t y, int colour) { return 2000.0 + 20 * x + 11 * y + 900.0 * colour; };
+    const std::vector<std::pair<std::uint32_t, std::uint32_t>> hot{{20, 20}, {41, 31}, {60, 13}}, dead{{30, 40}, {75, 50}};
+    const auto code = [&](bool stuck) {
+        return [&, stuck](std::uint32_t x, std::uint32_t y, int colour) {
+            if (stuck && std::find(hot.begin(), hot.end(), std::pair(x, y)) != hot.end()) return static_cast<std::uint16_t>(kWhite);
+            if (stuck && std::find(dead.begin(), dead.end(), std::pair(x, y)) != dead.end()) return static_cast<std::uint16_t>(kBlack);
+            // A star: a point as sharp as a lens makes it, over several pixels of every colour; and an edge.
+            const double dx = x - 50.0, dy = y - 45.0, star = 6000 * std::exp(-(dx * dx + dy * dy) / (2 * 0.6 * 0.6));
+            return static_cast<std::uint16_t>((y > 55 ? 0.3 : 1.0) * sound(x, y, colour) + star);
+        };
+    };
+    write_dng(folder.file("sound.dng"), {}, code(false));
+    write_dng(folder.file("stuck.dng"), {}, code(true));
+    const Image<LinearRgbi> with = read_all(*opened(folder.file("stuck.dng"))), without = read_all(*opened(folder.file("sound.dng")));
+    double worst = 0;
+    for (std::int64_t y = 0; y < with.height(); ++y)
+        for (std::int64_t x = 0; x < with.width(); ++x)
+            worst = std::max({worst, std::abs(static_cast<double>(with(x, y).r - without(x, y).r)), std::abs(static_cast<double>(with(x, y).g - without(x, y).g)),
+                              std::abs(static_cast<double>(with(x, y).b - without(x, y).b))});
+    CHECK(worst < 0.003);  // a ramp's median lies a step off its middle
+    // The star is as bright as it was drawn: nothing of it was taken for a stuck pixel.
+    CHECK(static_cast<double>(without(50, 45).g) > linear(2000 + 20 * 50 + 11 * 45 + 4000));
+}
+
+TEST_CASE("a camera's settings are read from what it notes") {
+    const TemporaryFolder folder;
+    DngSpec spec;
+    spec.settings = synthetic::ShotSettings{1.0 / 30, 5.6, 200};
+    write_dng(folder.file("a.dng"), spec, [](std::uint32_t, std::uint32_t, int) { return std::uint16_t{3000}; });
+    const CameraSettings settings = opened(folder.file("a.dng"))->info().settings;
+    CHECK(settings.camera == "Invented Copy stand");
+    CHECK(settings.seconds == Approx(1.0 / 30).epsilon(0.001));
+    CHECK(settings.f_number == Approx(5.6).epsilon(0.001));
+    CHECK(settings.iso == 200);
+    write_dng(folder.file("b.dng"), {}, [](std::uint32_t, std::uint32_t, int) { return std::uint16_t{3000}; });
+    CHECK(opened(folder.file("b.dng"))->info().settings.seconds == 0);
+}
+
+TEST_CASE("the sensor's page is found below a preview") {
+    const TemporaryFolder folder;
+    DngSpec spec;
+    spec.preview_first = true;
+    write_dng(folder.file("a.dng"), spec, [](std::uint32_t, std::uint32_t, int) { return std::uint16_t{3000}; });
+    const auto reader = opened(folder.file("a.dng"));
+    CHECK(reader->info().width == kWidth);
+    CHECK(static_cast<double>(read_all(*reader)(40, 30).g) == Approx(linear(3000)).margin(kRawTolerance));
+}
+
+TEST_CASE("a negative that holds only a small picture or metadata is refused") {
+    const TemporaryFolder folder;
+    for (const bool with_settings : {false, true}) {
+        DngSpec spec;
+        if (with_settings) spec.settings = synthetic::ShotSettings{};
+        synthetic::write_dng_without_sensor(folder.file("thumbnail.dng"), spec);
+        const auto reader = open_scan(folder.file("thumbnail.dng"), {});
+        REQUIRE_FALSE(reader);
+        CHECK(reader.error().code == ErrorCode::unsupported);
+        CHECK(reader.error().what.find("sensor data") != std::string::npos);
+    }
+}
+
+namespace {
+
+std::uint32_t number(const Bytes& bytes, std::size_t at, int size) {
+    std::uint32_t value = 0;
+    for (int i = size; i-- > 0;) value = value << 8 | bytes[at + static_cast<std::size_t>(i)];
+    return value;
+}
+
+/// Moves the only strip of a little-endian file behind everything else, as cameras write it.
+Bytes with_data_last(Bytes bytes) {
+    constexpr std::uint32_t kStripOffsets = 273, kStripByteCounts = 279;
+    std::size_t offset_entry = 0, data = 0, size = 0;
+    const std::size_t directory = number(bytes, 4, 4);
+    for (std::size_t i = 0, n = number(bytes, directory, 2); i < n; ++i) {
+        const std::size_t entry = directory + 2 + 12 * i;
+        if (number(bytes, entry, 2) == kStripOffsets) offset_entry = entry, data = number(bytes, entry + 8, 4);
+        if (number(bytes, entry, 2) == kStripByteCounts) size = number(bytes, entry + 8, 4);
+    }
+    const std::size_t moved = bytes.size();
+    for (std::size_t i = 0; i < size; ++i) bytes.push_back(bytes[data + i]);
+    for (std::size_t i = 0; i < 4; ++i) bytes[offset_entry + 8 + i] = static_cast<unsigned char>(moved >> 8 * i);
+    return bytes;
+}
+
+}  // namespace
+
+TEST_CASE("a negative cut off before its data's end is an error and never noise") {
+    const TemporaryFolder folder;
+    for (const bool linear_raw : {false, true}) {
+        CAPTURE(linear_raw);
+        DngSpec spec;
+        spec.linear = linear_raw;
+        write_dng(folder.file("a.dng"), spec, [](std::uint32_t x, std::uint32_t y, int) { return static_cast<std::uint16_t>(600 + x * y); });
+        const Bytes whole = with_data_last(load(folder.file("a.dng")));
+        save(folder.file("a.dng"), whole);
+        CHECK(static_cast<double>(read_all(*opened(folder.file("a.dng")))(40, 30).g) > 0);
+        const std::size_t data = kWidth * kHeight * 2 * (linear_raw ? 3 : 1);
+        for (const std::size_t cut : {std::size_t{200}, data / 2, data - 100, data}) {
+            CAPTURE(cut);
+            save(folder.file("a.dng"), Bytes(whole.begin(), whole.end() - static_cast<std::ptrdiff_t>(cut)));
+            auto reader = open_scan(folder.file("a.dng"), {});
+            if (!reader) {
+                CHECK((reader.error().code == ErrorCode::malformed || reader.error().code == ErrorCode::unsupported));
+                continue;
+            }
+            Image<LinearRgbi> image(kWidth, kHeight);
+            const auto read = (*reader)->read_region({0, 0, kWidth, kHeight}, image.view());
+            REQUIRE_FALSE(read);
+            CHECK(read.error().code == ErrorCode::malformed);
+        }
+    }
+    // Cut in its directory: it is no negative any more.
+    write_dng(folder.file("b.dng"), {}, [](std::uint32_t, std::uint32_t, int) { return std::uint16_t{600}; });
+    std::filesystem::resize_file(folder.file("b.dng"), std::filesystem::file_size(folder.file("b.dng")) / 2);
+    const auto reader = open_scan(folder.file("b.dng"), {});
     REQUIRE_FALSE(reader);
     CHECK(reader.error().code == ErrorCode::malformed);
 }

@@ -101,6 +101,7 @@ struct Sheet {
     std::vector<SheetStrip> strips;                 ///< in scan order
     bool close_up = false;                          ///< a camera's shot of one frame
     std::string light_frame_path{}, dark_frame_path{};  ///< of such a shot: resolved, or empty
+    std::vector<std::string> exposure_paths{};          ///< further shots of the same frame, exposed otherwise; resolved
     friend bool operator==(const Sheet&, const Sheet&) = default;
 };
 

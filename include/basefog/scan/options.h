@@ -6,6 +6,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace basefog {
 
@@ -17,6 +18,8 @@ struct ScanOptions {
     /// A shot of the bare light by the same camera with the same settings: every pixel is divided by it. Empty: not so.
     std::string light_frame_path;
     std::string dark_frame_path;                    ///< a shot with the lens capped, taken off both; goes with a light frame
+    std::vector<std::string> other_exposures;       ///< shots of the same film, camera and film untouched, exposed otherwise: merged in linear light
+    std::optional<LensModel> lens;                  ///< is undone
     std::int64_t max_pixels = 2'000'000'000;        ///< refuse larger images before allocating anything
     std::int64_t memory_bytes = 256 * 1024 * 1024;  ///< decoded strips or tiles kept by a reader
     /// Regions will be asked for from the top, each row once: no more than a row of strips or tiles is kept.

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "basefog/core/image.h"
+#include "basefog/core/lens.h"
 #include "basefog/core/units.h"
 
 #include <cstdint>
@@ -27,6 +28,15 @@ struct Encoding {
 /// Where something that could come from several places did come from.
 enum class Origin { file, option, assumed };
 
+/// What a camera noted of how it took a shot; 0 or empty where it noted nothing.
+struct CameraSettings {
+    std::string camera;  ///< make and model, as the camera spells them
+    double seconds = 0;  ///< the shutter's
+    double f_number = 0;
+    double iso = 0;
+    friend bool operator==(const CameraSettings&, const CameraSettings&) = default;
+};
+
 struct ScanInfo {
     std::string path;
     FileKind kind = FileKind::tiff;
@@ -43,6 +53,9 @@ struct ScanInfo {
     std::string profile_name;                    ///< description of the embedded ICC profile, if any
     std::optional<PixelsPerMm> resolution;       ///< nullopt: neither the file nor an option says
     Origin resolution_origin = Origin::assumed;  ///< file or option when `resolution` is set
+    CameraSettings settings;                     ///< of a camera's shot
+    std::optional<LensModel> lens;               ///< pixels are handed out as if the lens had not done this
+    std::vector<double> other_exposures;         ///< of the shots merged with this one, as shares of its own; fitted to the pictures
     std::string date;                            ///< ISO 8601 from the file's DateTime, or empty
     std::vector<std::string> warnings;           ///< plain sentences: 8 bits, lossy, unequal resolutions...
 };
