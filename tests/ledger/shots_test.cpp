@@ -79,3 +79,18 @@ TEST_CASE("slips in shots are told") {
     // One file cannot be two frames.
     CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = [ \"R1/shot9.dng\", \"R1/shot9.dng\" ]\n"), Contains("already described"));
 }
+
+TEST_CASE("shots of a frame at several exposures follow one another") {
+    using Catch::Contains;
+    const Folder folder;
+    const auto ledger = folder.read("[[shots]]\nroll = \"R1\"\nfirst = 3\nfiles = \"R1/shot*.dng\"\nlight_frame = \"R1/shot-light.dng\"\nexposures = 2\n");
+    REQUIRE(ledger);
+    REQUIRE(ledger->sheets.size() == 2);
+    CHECK(ledger->sheets[0].file == "R1/shot8.dng");
+    CHECK(ledger->sheets[0].exposure_paths == std::vector<std::string>{folder.folder.file("R1/shot9.dng")});
+    CHECK(ledger->sheets[1].file == "R1/shot10.dng");
+    CHECK(ledger->sheets[1].exposure_paths == std::vector<std::string>{folder.folder.file("R1/shot0011.dng")});
+    CHECK(ledger->sheets[1].strips[0].first_frame == 4);
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = \"R1/shot*.dng\"\nexposures = 2\n"), Contains("no multiple"));
+    CHECK_THAT(folder.complaint("[[shots]]\nroll = \"R1\"\nfiles = \"R1/shot*.dng\"\nexposures = 9\n"), Contains("exposures"));
+}

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // One invented film seen both ways: on a flatbed, and frame by frame by a camera with a mosaic, a lens that bends and darkens the corners, and noise.
 // The same pictures, densities and exposures must come out.
+#include "pipeline/camera.h"
+
 #include "basefog/invert/colour.h"
 #include "basefog/ledger/read_ledger.h"
 #include "basefog/pipeline/run.h"
@@ -16,6 +18,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <fstream>
+#include <stdexcept>
 #include <vector>
 
 using namespace basefog;
@@ -23,8 +27,8 @@ namespace fs = std::filesystem;
 
 namespace {
 
-constexpr double kFilmDpi = 1000, kFlatbedDpi = 600, kStripX = 3, kStripY = 4;
-constexpr int kFrames = 4;
+constexpr double kFilmDpi = 600, kStripX = 8, kStripY = 8;
+constexpr int kFrames = 2;
 
 synthetic::SheetSpec film_spec() {
     using synthetic::SceneKind;
@@ -35,17 +39,17 @@ synthetic::SheetSpec film_spec() {
     strip.x = kStripX, strip.y = kStripY;
     strip.gap_jitter = 0.08;
     strip.residue.edge_smears = 0.15;
-    const std::array<SceneKind, kFrames> scenes{SceneKind::hills, SceneKind::blocks, SceneKind::still_life, SceneKind::coast};
+    const std::array<SceneKind, kFrames> scenes{SceneKind::hills, SceneKind::still_life};
     for (int f = 0; f < kFrames; ++f) {
         synthetic::FrameSpec frame;
         frame.scene.kind = scenes[static_cast<std::size_t>(f)];
         frame.number = f + 1;
-        frame.stops = 0.4 * f;
+        frame.stops = 0.8 * f;
         strip.frames.push_back(frame);
     }
     spec.strips = {strip};
     spec.width = synthetic::strip_length(strip) + 2 * kStripX;
-    spec.height = 43;
+    spec.height = 35 + 2 * kStripY;
     return spec;
 }
 
@@ -60,45 +64,40 @@ synthetic::Sheet bare_film() {
 
 synthetic::CopyCamera camera() {
     synthetic::CopyCamera camera;
-    camera.width = 1560, camera.height = 1060;
-    camera.px_per_mm = 37;
+    camera.width = 960, camera.height = 650;
+    camera.px_per_mm = 23;
     camera.lens = {-0.02, 0.004};
     camera.falloff = 0.25;
     return camera;
 }
 
-RunOptions options_for(std::vector<std::string> scans, const std::string& output) {
-    RunOptions options;
-    options.scans = std::move(scans);
-    options.output_folder = output;
-    options.command = "invert";
-    options.finished = "2026-01-01T00:00:00Z";
-    return options;
-}
-
-RunRecord made(const RunOptions& options) {
-    auto record = run(options, silent_observer());
-    if (!record) throw std::runtime_error(describe(record.error()));
-    return std::move(*record);
-}
-
 struct BothWays {
     TemporaryFolder folder;
     synthetic::Sheet film = bare_film();
-    std::vector<std::string> shots;
     RunRecord flatbed, camera_frames;
 
     BothWays() {
+        // Drawn as finely as the film, so that its grain is the same.
         synthetic::SheetSpec flat = film_spec();
-        flat.dpi = kFlatbedDpi;
+        flat.holder.kind = synthetic::HolderKind::shows_perforations;
         synthetic::write_tiff(folder.file("sheet.tif"), synthetic::encode(synthetic::draw_sheet(flat), flat), flat.dpi);
-        flatbed = made(options_for({folder.file("sheet.tif")}, folder.file("flatbed")));
+        flatbed = made("flatbed", "[[sheet]]\nfile = \"sheet.tif\"\nstrips = [ { roll = \"A\" } ]\n");
         photograph();
-        RunOptions options = options_for(shots, folder.file("camera"));
-        options.find.close_up = true;
-        options.scan.light_frame_path = folder.file("light.dng");
-        options.scan.dark_frame_path = folder.file("dark.dng");
-        camera_frames = made(options);
+        camera_frames = made("camera", "[[shots]]\nroll = \"A\"\nfiles = \"shot?.dng\"\nlight_frame = \"light.dng\"\ndark_frame = \"dark.dng\"\n");
+    }
+    [[nodiscard]] RunRecord made(const std::string& name, const std::string& scans) const {
+        const std::string path = folder.file(name + ".toml");
+        std::ofstream(path) << "[stock.d250]\nbox_speed = 250\nbalance = \"daylight\"\n[roll.A]\nstock = \"d250\"\nlight = \"daylight\"\n" << scans;
+        auto ledger = read_ledger(path);
+        if (!ledger) throw std::runtime_error(describe(ledger.error()));
+        RunOptions options;
+        options.ledger = std::move(*ledger);
+        options.output_folder = folder.file(name);
+        options.command = "invert";
+        options.finished = "2026-01-01T00:00:00Z";
+        auto record = run(options, silent_observer());
+        if (!record) throw std::runtime_error(describe(record.error()));
+        return std::move(*record);
     }
     void photograph() {
         const synthetic::CopyCamera stand = camera();
@@ -109,11 +108,10 @@ struct BothWays {
             const synthetic::Corners& corners = film.strips[0].frames[static_cast<std::size_t>(f)].corners_px;
             synthetic::CopyShot shot;
             for (const auto& corner : corners) shot.x_mm += corner[0] / px_per_mm / 4, shot.y_mm += corner[1] / px_per_mm / 4;
-            shot.x_mm += 0.3 * (f - 1.5), shot.y_mm += 0.2 * (f % 2);
-            shot.tilt_deg = 0.5 * (f - 1);
+            shot.x_mm += 0.6 * (f - 0.5), shot.y_mm += 0.2 * (f % 2);
+            shot.tilt_deg = 0.9 * f - 0.4;
             shot.seed = 200 + static_cast<std::uint64_t>(f);
-            shots.push_back(folder.file("shot" + std::to_string(f + 1) + ".dng"));
-            synthetic::write_shot(shots.back(), stand, shot, film.light, px_per_mm);
+            synthetic::write_shot(folder.file("shot" + std::to_string(f + 1) + ".dng"), stand, shot, film.light, px_per_mm);
         }
     }
     [[nodiscard]] static const FrameRecord& frame(const RunRecord& record, int f) {
@@ -170,4 +168,91 @@ TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures"
     }
     for (const RunRecord* record : {&ways.flatbed, &ways.camera_frames})
         for (const Finding& finding : record->findings) WARN(finding.code << ": " << finding.message);
+}
+
+namespace {
+
+/// A roll of small negatives, each with its settings; all even, so that no frame is found.
+struct NotedShots {
+    TemporaryFolder folder;
+    RunOptions options;
+    void add(const std::string& name, const synthetic::DngSpec& spec) {
+        synthetic::write_dng(folder.file(name), spec, [](std::uint32_t, std::uint32_t, int) { return std::uint16_t{9000}; });
+        options.scans.push_back(folder.file(name));
+    }
+    [[nodiscard]] std::vector<Finding> findings() {
+        options.find.close_up = true;
+        auto plan = pipeline::make_plan(options);
+        REQUIRE(plan);
+        REQUIRE(plan->groups.size() == 1);
+        std::vector<Finding> found;
+        REQUIRE(pipeline::prepare_close_ups(*plan, plan->groups[0], options, found, silent_observer()));
+        for (const pipeline::SheetPlan& sheet : plan->sheets) CHECK_FALSE(sheet.scan.lens);
+        return found;
+    }
+};
+
+synthetic::DngSpec noted(double seconds, double f_number = 8, std::uint16_t iso = 100) {
+    synthetic::DngSpec spec;
+    spec.settings = synthetic::ShotSettings{seconds, f_number, iso};
+    return spec;
+}
+
+}  // namespace
+
+TEST_CASE("shots of one roll by several cameras or with several settings are told") {
+    using Catch::Contains;
+    SECTION("alike, but for what rounding does: nothing") {
+        NotedShots shots;
+        for (const double seconds : {1.0 / 50, 0.0201, 0.0199}) shots.add("a" + std::to_string(seconds) + ".dng", noted(seconds));
+        CHECK(shots.findings().empty());
+    }
+    SECTION("another shutter, and another aperture and sensitivity that make up for each other") {
+        NotedShots shots;
+        shots.add("a.dng", noted(1.0 / 50)), shots.add("b.dng", noted(1.0 / 25)), shots.add("c.dng", noted(1.0 / 50, 11, 200));
+        const auto found = shots.findings();
+        REQUIRE(found.size() == 1);
+        CHECK(found[0].code == "mixed-settings");
+        CHECK(found[0].severity == Severity::caution);
+        CHECK(found[0].where.scan == shots.folder.file("b.dng"));
+        CHECK_THAT(found[0].message, Contains("2 of this roll's 3 shots") && Contains("1/50 s against 1/25 s"));
+    }
+    SECTION("another camera") {
+        NotedShots shots;
+        shots.add("a.dng", noted(1.0 / 50));
+        synthetic::DngSpec other = noted(1.0 / 50);
+        other.model = "Other stand";
+        shots.add("b.dng", other);
+        const auto found = shots.findings();
+        REQUIRE(found.size() == 1);
+        CHECK(found[0].code == "mixed-cameras");
+    }
+    SECTION("another size of the same camera") {
+        NotedShots shots;
+        shots.add("a.dng", noted(1.0 / 50));
+        synthetic::DngSpec other = noted(1.0 / 50);
+        other.width = 128;
+        shots.add("b.dng", other);
+        const auto found = shots.findings();
+        REQUIRE(found.size() == 1);
+        CHECK(found[0].code == "mixed-cameras");
+    }
+    SECTION("a light frame with another shutter is serious: densities are off by what it tells") {
+        NotedShots shots;
+        shots.add("light.dng", noted(1.0 / 100));
+        shots.options.scan.light_frame_path = shots.options.scans.front();
+        shots.options.scans.clear();
+        shots.add("a.dng", noted(1.0 / 50)), shots.add("b.dng", noted(1.0 / 50));
+        const auto found = shots.findings();
+        REQUIRE(found.size() == 1);
+        CHECK(found[0].code == "light-frame-settings");
+        CHECK(found[0].severity == Severity::serious);
+        // Half the light in the light frame: film seems twice as clear, .30 less dense.
+        CHECK_THAT(found[0].message, Contains("0.30 too low"));
+    }
+    SECTION("nothing noted: nothing said") {
+        NotedShots shots;
+        shots.add("a.dng", {}), shots.add("b.dng", noted(1.0 / 25));
+        CHECK(shots.findings().empty());
+    }
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// RAW: digital negatives written here from the published DNG 1.4 specification, of a camera that does not exist.
+// RAW: digital negatives written from the published specification [DNG14], of a camera that does not exist.
 #include "scan/test_files.h"
 #include "support/dng_file.h"
 

@@ -8,7 +8,7 @@
 namespace synthetic {
 namespace {
 
-// PhotometricInterpretation: LinearRaw and CFA [DNG 1.4, chapters 2 and 4; CFA is TIFF/EP's].
+// PhotometricInterpretation: LinearRaw and CFA [DNG14]; CFA is of TIFF/EP.
 constexpr std::uint16_t kLinearRaw = 34892, kMosaic = 32803;
 constexpr std::uint32_t kPreviewWidth = 24, kPreviewHeight = 16;
 
@@ -81,7 +81,7 @@ void set_sensor(File& file, const DngSpec& spec) {
 
 void write_sensor(File& file, const DngSpec& spec, const DngCode& code) {
     const std::uint32_t samples = spec.linear ? 3 : 1;
-    // The mosaic's places count from the active area's corner [DNG 1.4, ActiveArea].
+    // The mosaic's places count from the active area's corner [DNG14].
     const std::uint32_t top = spec.active_area.empty() ? 0 : spec.active_area[0], left = spec.active_area.empty() ? 0 : spec.active_area[1];
     std::vector<std::uint16_t> row(spec.width * samples);
     for (std::uint32_t y = 0; y < spec.height; ++y) {

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Digital negatives as the published DNG 1.4 specification describes them, of a camera that does not exist.
+// Digital negatives as the published specification describes them [DNG14], of a camera that does not exist.
 #pragma once
 
 #include <array>
