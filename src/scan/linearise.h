@@ -13,7 +13,7 @@
 
 namespace basefog::scan {
 
-/// Code 0..1 to linear light. Defined over all finite numbers, 0 at 0.
+/// Code 0..1 to linear light. Defined over all finite numbers; 0 at 0, but where a sensor's black lies higher.
 using Curve = std::function<double(double)>;
 /// The curve of a stated encoding; linear for Kind::icc_profile, which has its own.
 [[nodiscard]] Curve curve_of(const Encoding& encoding);

@@ -28,7 +28,7 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr double kFilmDpi = 600, kStripX = 8, kStripY = 8;
-constexpr int kFrames = 2;
+constexpr int kFrames = 3;
 
 synthetic::SheetSpec film_spec() {
     using synthetic::SceneKind;
@@ -39,7 +39,7 @@ synthetic::SheetSpec film_spec() {
     strip.x = kStripX, strip.y = kStripY;
     strip.gap_jitter = 0.08;
     strip.residue.edge_smears = 0.15;
-    const std::array<SceneKind, kFrames> scenes{SceneKind::hills, SceneKind::still_life};
+    const std::array<SceneKind, kFrames> scenes{SceneKind::hills, SceneKind::still_life, SceneKind::chart};
     for (int f = 0; f < kFrames; ++f) {
         synthetic::FrameSpec frame;
         frame.scene.kind = scenes[static_cast<std::size_t>(f)];
@@ -87,13 +87,16 @@ struct BothWays {
     }
     [[nodiscard]] RunRecord made(const std::string& name, const std::string& scans) const {
         const std::string path = folder.file(name + ".toml");
-        std::ofstream(path) << "[stock.d250]\nbox_speed = 250\nbalance = \"daylight\"\n[roll.A]\nstock = \"d250\"\nlight = \"daylight\"\n" << scans;
+        std::ofstream(path) << "[stock.d250]\nbox_speed = 250\nbalance = \"daylight\"\n[roll.A]\nstock = \"d250\"\nlight = \"daylight\"\n"
+                               "frames = [ { number = 3, kind = \"colour chart\" } ]\n"
+                            << scans;
         auto ledger = read_ledger(path);
         if (!ledger) throw std::runtime_error(describe(ledger.error()));
         RunOptions options;
         options.ledger = std::move(*ledger);
         options.output_folder = folder.file(name);
         options.command = "invert";
+        options.invert.density = true;
         options.finished = "2026-01-01T00:00:00Z";
         auto record = run(options, silent_observer());
         if (!record) throw std::runtime_error(describe(record.error()));
@@ -124,7 +127,37 @@ struct BothWays {
         cv::resize(picture, small, {360, 240}, 0, 0, cv::INTER_AREA);
         return small;
     }
+
+    /// Density above base; blue, green, red.
+    [[nodiscard]] cv::Mat density(const RunRecord& record, const std::string& of, int f) const {
+        cv::Mat small, values;
+        const cv::Mat codes = cv::imread((fs::path(folder.file(of)) / frame(record, f).density).string(), cv::IMREAD_UNCHANGED);
+        cv::resize(codes, small, {360, 240}, 0, 0, cv::INTER_AREA);
+        constexpr double kCodesPerDensity = 8000;  // of ADX16 [SMPTE2065-3]
+        small.convertTo(values, CV_32FC3, 1 / kCodesPerDensity);
+        return values;
+    }
 };
+
+struct DensityDifference {
+    std::array<double, 3> mean{};
+    double median = 0;  ///< of absolute values, all channels
+};
+DensityDifference density_differences(const cv::Mat& a, const cv::Mat& b) {
+    DensityDifference out;
+    std::vector<double> all;
+    for (int y = 3; y < a.rows - 3; ++y)
+        for (int x = 3; x < a.cols - 3; ++x)
+            for (int c = 0; c < 3; ++c) {
+                const double d = static_cast<double>(b.at<cv::Vec3f>(y, x)[c] - a.at<cv::Vec3f>(y, x)[c]);
+                out.mean[static_cast<std::size_t>(c)] += d / ((a.rows - 6) * (a.cols - 6));
+                all.push_back(std::abs(d));
+            }
+    std::nth_element(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(all.size() / 2), all.end());
+    out.median = all[all.size() / 2];
+    return out;
+}
+
 const BothWays& both_ways() {
     static const BothWays ways;
     return ways;
@@ -152,6 +185,9 @@ TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures"
     REQUIRE(ways.camera_frames.scans.size() == kFrames);
     for (int f = 0; f < kFrames; ++f) {
         const auto off = differences(ways.proof(ways.flatbed, "flatbed", f), ways.proof(ways.camera_frames, "camera", f));
+        const cv::Mat flat_density = ways.density(ways.flatbed, "flatbed", f), shot_density = ways.density(ways.camera_frames, "camera", f);
+        const auto density_off = density_differences(flat_density, shot_density);
+        WARN("density mean " << density_off.mean[0] << " " << density_off.mean[1] << " " << density_off.mean[2] << " median of |difference| " << density_off.median);
         CAPTURE(f, off[off.size() / 2], off[off.size() * 95 / 100]);
         CHECK(off[off.size() / 2] < 1.5);
         const FrameRecord &flat = BothWays::frame(ways.flatbed, f), &shot = BothWays::frame(ways.camera_frames, f);

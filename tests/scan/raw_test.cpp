@@ -2,6 +2,7 @@
 // RAW: digital negatives written from the published specification [DNG14], of a camera that does not exist.
 #include "scan/test_files.h"
 #include "support/dng_file.h"
+#include "support/synthetic_random.h"
 
 #include <catch2/catch.hpp>
 
@@ -107,15 +108,30 @@ TEST_CASE("each place of the mosaic has its own black, and the colours may start
     CHECK(reader->info().width == kWidth - 4);
     CHECK(reader->info().height == kHeight - 2);
     const Image<LinearRgbi> image = read_all(*reader);
-    // One saturation for all places: the highest black stands for all where they differ by less than a code.
+    // One range for all places: from the highest black to saturation.
     for (const auto& [x, y] : {std::pair{0, 0}, std::pair{31, 30}, std::pair{70, 9}}) {
-        CHECK(static_cast<double>(image(x, y).r) == Approx(light[0]).epsilon(0.015));
-        CHECK(static_cast<double>(image(x, y).g) == Approx(light[1]).epsilon(0.015));
-        CHECK(static_cast<double>(image(x, y).b) == Approx(light[2]).epsilon(0.015));
+        CHECK(static_cast<double>(image(x, y).r) == Approx(light[0]).epsilon(0.002));
+        CHECK(static_cast<double>(image(x, y).g) == Approx(light[1]).epsilon(0.002));
+        CHECK(static_cast<double>(image(x, y).b) == Approx(light[2]).epsilon(0.002));
         // What matters for densities is the proportion.
         CHECK(static_cast<double>(image(x, y).b / image(x, y).g) == Approx(light[2] / light[1]).epsilon(0.002));
         CHECK(static_cast<double>(image(x, y).r / image(x, y).g) == Approx(light[0] / light[1]).epsilon(0.002));
     }
+}
+
+TEST_CASE("noise about black averages to none") {
+    const TemporaryFolder folder;
+    write_dng(folder.file("a.dng"), {}, [](std::uint32_t x, std::uint32_t y, int) {
+        const double noise = 12 * synthetic::normal_from(synthetic::mix(5, x, y));
+        return static_cast<std::uint16_t>(std::lround(kBlack + noise));
+    });
+    const Image<LinearRgbi> image = read_all(*opened(folder.file("a.dng")));
+    double sum = 0, least = 0;
+    for (std::int64_t y = 0; y < image.height(); ++y)
+        for (std::int64_t x = 0; x < image.width(); ++x) sum += static_cast<double>(image(x, y).g), least = std::min(least, static_cast<double>(image(x, y).g));
+    CHECK(least < -12 / (kWhite - kBlack));
+    // Cut off at black, it would be two fifths of the deviation.
+    CHECK(std::abs(sum / (double{kWidth} * kHeight)) < 0.06 * 12 / (kWhite - kBlack));
 }
 
 TEST_CASE("a mosaic of a known negative comes out with its densities") {
