@@ -44,7 +44,7 @@ synthetic::SheetSpec film_spec() {
         synthetic::FrameSpec frame;
         frame.scene.kind = scenes[static_cast<std::size_t>(f)];
         frame.number = f + 1;
-        frame.stops = 0.8 * f;
+        frame.stops = 0.5 * f;
         strip.frames.push_back(frame);
     }
     spec.strips = {strip};
@@ -66,6 +66,8 @@ synthetic::CopyCamera camera() {
     synthetic::CopyCamera camera;
     camera.width = 960, camera.height = 650;
     camera.px_per_mm = 23;
+    // A pixel here stands for sixteen of a usual sensor of 24 million.
+    camera.full_scale_electrons *= 16, camera.read_electrons *= 4;
     camera.lens = {-0.02, 0.004};
     camera.falloff = 0.25;
     return camera;
@@ -186,6 +188,31 @@ TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures"
     for (int f = 0; f < kFrames; ++f) {
         const auto off = differences(ways.proof(ways.flatbed, "flatbed", f), ways.proof(ways.camera_frames, "camera", f));
         const cv::Mat flat_density = ways.density(ways.flatbed, "flatbed", f), shot_density = ways.density(ways.camera_frames, "camera", f);
+        {
+            const auto& q = ways.film.strips[0].frames[static_cast<std::size_t>(f)].corners_px;
+            const cv::Rect r(cv::Point(static_cast<int>(q[0][0]) + 8, static_cast<int>(q[0][1]) + 8), cv::Point(static_cast<int>(q[2][0]) - 8, static_cast<int>(q[2][1]) - 8));
+            const cv::Mat t = ways.film.light(r);
+            cv::Mat logs, small;
+            cv::resize(t, small, {340, 226}, 0, 0, cv::INTER_AREA);
+            cv::log(small, logs);
+            const cv::Scalar m = cv::mean(logs), a = cv::mean(flat_density(cv::Rect(5, 5, 350, 230))), b = cv::mean(shot_density(cv::Rect(5, 5, 350, 230)));
+            double low, high, l2, h2, l3, h3;
+            cv::Mat plane;
+            cv::extractChannel(logs, plane, 2);
+            cv::minMaxLoc(plane, &low, &high);
+            cv::extractChannel(flat_density, plane, 0);
+            cv::minMaxLoc(plane, &l2, &h2);
+            cv::extractChannel(shot_density, plane, 0);
+            cv::Point at_low, at_high;
+            cv::minMaxLoc(plane, &l3, &h3, &at_low, &at_high);
+            std::string where;
+            for (int yy = 0; yy < plane.rows; ++yy)
+                for (int xx = 0; xx < plane.cols; ++xx)
+                    if (plane.at<float>(yy, xx) > 1.7F && where.size() < 300) where += " " + std::to_string(xx) + "," + std::to_string(yy);
+            WARN("high at " << at_high.x << "," << at_high.y << " n " << cv::countNonZero(plane > 1.7) << where);
+            cv::imwrite("/tmp/wt8_d" + std::to_string(f) + ".png", plane * 60);
+            WARN("blue true " << -m[2] / 2.302585 - ways.film.strips[0].base_density[2] << " flat " << a[0] << " camera " << b[0] << " max " << -low / 2.302585 - ways.film.strips[0].base_density[2] << " " << h2 << " " << h3);
+        }
         const auto density_off = density_differences(flat_density, shot_density);
         WARN("density mean " << density_off.mean[0] << " " << density_off.mean[1] << " " << density_off.mean[2] << " median of |difference| " << density_off.median);
         CAPTURE(f, off[off.size() / 2], off[off.size() * 95 / 100]);
