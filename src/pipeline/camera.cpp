@@ -140,6 +140,20 @@ void compare_light_frames(const Plan& plan, const RollOfShots& roll, std::vector
     }
 }
 
+/// Shots without a light frame are measured by the light that they show themselves.
+void tell_of_falloff(const Plan& plan, const RollOfShots& roll, std::vector<Finding>& findings) {
+    const auto without = [&](int sheet) { return plan.sheets[static_cast<std::size_t>(sheet)].scan.light_frame_path.empty(); };
+    const auto first = std::find_if(roll.sheets.begin(), roll.sheets.end(), without);
+    if (first == roll.sheets.end()) return;
+    const auto count = std::count_if(roll.sheets.begin(), roll.sheets.end(), without);
+    Finding finding = finding_of(plan, roll, static_cast<std::size_t>(first - roll.sheets.begin()), Severity::note, "falloff-estimated",
+                                 fmt::format("{} of this roll's {} shots have no light frame: how light falls off is estimated on each from the perforations and the clear film it "
+                                             "shows, as a smooth field. A shot of the bare light would tell it everywhere, and the dirt on the glass.",
+                                             count, roll.sheets.size()));
+    finding.numbers = {{"shots", static_cast<double>(roll.sheets.size())}, {"without", static_cast<double>(count)}};
+    findings.push_back(std::move(finding));
+}
+
 /// What is straight on one shot; nothing where it cannot be read or shows no frame.
 std::vector<StraightThing> straight_on(const SheetPlan& sheet, const RunOptions& options) {
     ScanOptions bare = sheet.scan;
@@ -202,6 +216,7 @@ Result<void> prepare_close_ups(Plan& plan, const std::vector<int>& group, const 
     for (const RollOfShots& roll : shots_of(plan, group)) {
         compare_shots(plan, roll, findings);
         compare_light_frames(plan, roll, findings);
+        tell_of_falloff(plan, roll, findings);
         std::map<LensKey, std::vector<std::size_t>> by_lens;
         for (std::size_t i = 0; i < roll.sheets.size(); ++i) {
             const ScanInfo& info = roll.infos[i];

@@ -2,6 +2,7 @@
 // One invented film seen both ways: on a flatbed, and frame by frame by a camera with a mosaic, a lens that bends and darkens the corners, and noise.
 // The same pictures, densities and exposures must come out.
 #include "pipeline/camera.h"
+#include "pipeline/measure_sheet.h"
 
 #include "basefog/invert/colour.h"
 #include "basefog/ledger/read_ledger.h"
@@ -38,7 +39,7 @@ synthetic::SheetSpec film_spec() {
     strip.roll = "A";
     strip.x = kStripX, strip.y = kStripY;
     strip.gap_jitter = 0.08;
-    strip.residue.edge_smears = 0.15;
+    strip.residue.spots_per_frame = 25;
     const std::array<SceneKind, kFrames> scenes{SceneKind::hills, SceneKind::still_life, SceneKind::chart};
     for (int f = 0; f < kFrames; ++f) {
         synthetic::FrameSpec frame;
@@ -185,52 +186,82 @@ TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures"
     REQUIRE(ways.flatbed.scans.at(0).strips.size() == 1);
     REQUIRE(ways.flatbed.scans[0].strips[0].frames.size() == kFrames);
     REQUIRE(ways.camera_frames.scans.size() == kFrames);
+    ResidueGrade worst = ResidueGrade::clean;
     for (int f = 0; f < kFrames; ++f) {
-        const auto off = differences(ways.proof(ways.flatbed, "flatbed", f), ways.proof(ways.camera_frames, "camera", f));
-        const cv::Mat flat_density = ways.density(ways.flatbed, "flatbed", f), shot_density = ways.density(ways.camera_frames, "camera", f);
-        {
-            const auto& q = ways.film.strips[0].frames[static_cast<std::size_t>(f)].corners_px;
-            const cv::Rect r(cv::Point(static_cast<int>(q[0][0]) + 8, static_cast<int>(q[0][1]) + 8), cv::Point(static_cast<int>(q[2][0]) - 8, static_cast<int>(q[2][1]) - 8));
-            const cv::Mat t = ways.film.light(r);
-            cv::Mat logs, small;
-            cv::resize(t, small, {340, 226}, 0, 0, cv::INTER_AREA);
-            cv::log(small, logs);
-            const cv::Scalar m = cv::mean(logs), a = cv::mean(flat_density(cv::Rect(5, 5, 350, 230))), b = cv::mean(shot_density(cv::Rect(5, 5, 350, 230)));
-            double low, high, l2, h2, l3, h3;
-            cv::Mat plane;
-            cv::extractChannel(logs, plane, 2);
-            cv::minMaxLoc(plane, &low, &high);
-            cv::extractChannel(flat_density, plane, 0);
-            cv::minMaxLoc(plane, &l2, &h2);
-            cv::extractChannel(shot_density, plane, 0);
-            cv::Point at_low, at_high;
-            cv::minMaxLoc(plane, &l3, &h3, &at_low, &at_high);
-            std::string where;
-            for (int yy = 0; yy < plane.rows; ++yy)
-                for (int xx = 0; xx < plane.cols; ++xx)
-                    if (plane.at<float>(yy, xx) > 1.7F && where.size() < 300) where += " " + std::to_string(xx) + "," + std::to_string(yy);
-            WARN("high at " << at_high.x << "," << at_high.y << " n " << cv::countNonZero(plane > 1.7) << where);
-            cv::imwrite("/tmp/wt8_d" + std::to_string(f) + ".png", plane * 60);
-            WARN("blue true " << -m[2] / 2.302585 - ways.film.strips[0].base_density[2] << " flat " << a[0] << " camera " << b[0] << " max " << -low / 2.302585 - ways.film.strips[0].base_density[2] << " " << h2 << " " << h3);
-        }
-        const auto density_off = density_differences(flat_density, shot_density);
-        WARN("density mean " << density_off.mean[0] << " " << density_off.mean[1] << " " << density_off.mean[2] << " median of |difference| " << density_off.median);
-        CAPTURE(f, off[off.size() / 2], off[off.size() * 95 / 100]);
-        CHECK(off[off.size() / 2] < 1.5);
+        const std::vector<double> off = differences(ways.proof(ways.flatbed, "flatbed", f), ways.proof(ways.camera_frames, "camera", f));
+        const DensityDifference density = density_differences(ways.density(ways.flatbed, "flatbed", f), ways.density(ways.camera_frames, "camera", f));
         const FrameRecord &flat = BothWays::frame(ways.flatbed, f), &shot = BothWays::frame(ways.camera_frames, f);
-        WARN("frame " << f << " median " << off[off.size() / 2] << " p95 " << off[off.size() * 95 / 100] << " exposure " << flat.exposure.offset.value.value() << " "
-                      << shot.exposure.offset.value.value());
+        const double exposure_off = shot.exposure.offset.value.value() - flat.exposure.offset.value.value();
+        CAPTURE(f, off[off.size() / 2], off[off.size() * 95 / 100], density.mean[0], density.mean[1], density.mean[2], density.median, exposure_off);
+        CHECK(off[off.size() / 2] < 1.5);
+        for (const double mean : density.mean) CHECK(std::abs(mean) < 0.008);
+        CHECK(density.median < 0.005);
+        CHECK(std::abs(exposure_off) < 0.1);
+        CHECK(flat.number == shot.number);
         const StripRecord &of_sheet = ways.flatbed.scans[0].strips[0], &of_shot = ways.camera_frames.scans[static_cast<std::size_t>(f)].strips.at(0);
         for (int c = 0; c < 3; ++c) {
-            WARN("base " << of_sheet.base.base[c].value.value() << " " << of_shot.base.base[c].value.value() << " true "
-                         << ways.film.strips[0].base_density[static_cast<std::size_t>(c)]);
             CHECK(std::abs(of_sheet.base.base[c].value.value() - of_shot.base.base[c].value.value()) < 0.015);
+            CHECK(std::abs(of_shot.base.base[c].value.value() - ways.film.strips[0].base_density[static_cast<std::size_t>(c)]) < 0.012);
         }
-        WARN("grade " << static_cast<int>(of_sheet.residue.grade) << " " << static_cast<int>(of_shot.residue.grade) << " area "
-                      << of_sheet.residue.area_percent.value << " " << of_shot.residue.area_percent.value);
+        worst = std::max(worst, of_shot.residue.grade);
     }
-    for (const RunRecord* record : {&ways.flatbed, &ways.camera_frames})
-        for (const Finding& finding : record->findings) WARN(finding.code << ": " << finding.message);
+    // A strip is as dirty as its dirtiest part; each shot has a grade of its own.
+    CHECK(ways.film.strips[0].residue_level == "trace");
+    CHECK(ways.flatbed.scans[0].strips[0].residue.grade == ResidueGrade::trace);
+    CHECK(worst == ways.flatbed.scans[0].strips[0].residue.grade);
+}
+
+TEST_CASE("camera frames say what was done to them") {
+    const BothWays& ways = both_ways();
+    const auto finding = std::find_if(ways.camera_frames.findings.begin(), ways.camera_frames.findings.end(), [](const Finding& f) { return f.code == "lens-straightened"; });
+    REQUIRE(finding != ways.camera_frames.findings.end());
+    for (const ScanRecord& scan : ways.camera_frames.scans) {
+        CHECK(scan.info.light_divided);
+        CHECK_FALSE(scan.relative_densities);
+        CHECK(scan.info.settings.camera == "Invented Copy stand");
+        REQUIRE(scan.info.lens);
+        // Told and true lens, at the frame's corners: to a fiftieth of a millimetre.
+        const synthetic::CopyCamera stand = camera();
+        const LensView told(*scan.info.lens, stand.width, stand.height), truth({stand.lens.k1, stand.lens.k2}, stand.width, stand.height);
+        const PointPx middle{stand.width / 2.0, stand.height / 2.0}, corner = middle + PointPx{18 * stand.px_per_mm, 12 * stand.px_per_mm}, side = middle + PointPx{18 * stand.px_per_mm, 0};
+        // A change of scale is none of the lens': the side's middle is brought to the same place.
+        const double scale = (truth.seen(side).x - middle.x) / (told.seen(side).x - middle.x);
+        const PointPx off = (told.seen(corner) - middle) * scale - (truth.seen(corner) - middle);
+        CAPTURE(scan.info.lens->k1, scan.info.lens->k2, off.x, off.y);
+        CHECK(std::hypot(off.x, off.y) < 0.02 * stand.px_per_mm);
+    }
+}
+
+TEST_CASE("without a light frame falloff is told from rebate and perforations and the report says so") {
+    const BothWays& ways = both_ways();
+    RunOptions options;
+    for (int f = 0; f < kFrames; ++f) options.scans.push_back(ways.folder.file("shot" + std::to_string(f + 1) + ".dng"));
+    options.find.close_up = true;
+    options.positives = false;
+    auto plan = pipeline::make_plan(options);
+    REQUIRE(plan);
+    std::vector<Finding> findings;
+    REQUIRE(pipeline::prepare_close_ups(*plan, plan->groups.at(0), options, findings, silent_observer()));
+    CHECK(std::count_if(findings.begin(), findings.end(), [](const Finding& f) { return f.code == "falloff-estimated"; }) == 1);
+    const synthetic::CopyCamera stand = camera();
+    const double half = 0.5 * std::hypot(stand.width, stand.height);
+    for (int f = 0; f < kFrames; ++f) {
+        const auto sheet = pipeline::measure_sheet(*plan, f, options, {}, findings, silent_observer());
+        REQUIRE(sheet);
+        REQUIRE_FALSE(sheet->record.failure);
+        for (int c = 0; c < 3; ++c)
+            CHECK(sheet->record.strips.at(0).base.base[c].value.value() == Approx(ways.film.strips[0].base_density[static_cast<std::size_t>(c)]).margin(0.012));
+        // Light at the frame's corners beside that in its middle.
+        for (const double u : {-1.0, 1.0})
+            for (const double v : {-1.0, 1.0}) {
+                const double x = stand.width / 2.0 + u * 17 * stand.px_per_mm, y = stand.height / 2.0 + v * 11 * stand.px_per_mm;
+                const double truth = std::log(1 - stand.falloff * (17 * 17 + 11 * 11) * stand.px_per_mm * stand.px_per_mm / (half * half));
+                const auto here = sheet->light.at({x, y}), middle = sheet->light.at({stand.width / 2.0, stand.height / 2.0});
+                // A density off by .01 at the most.
+                CAPTURE(f, u, v);
+                CHECK(std::log(static_cast<double>(here.g / middle.g)) == Approx(truth).margin(0.023));
+            }
+    }
 }
 
 namespace {
@@ -251,6 +282,7 @@ struct NotedShots {
         std::vector<Finding> found;
         REQUIRE(pipeline::prepare_close_ups(*plan, plan->groups[0], options, found, silent_observer()));
         for (const pipeline::SheetPlan& sheet : plan->sheets) CHECK_FALSE(sheet.scan.lens);
+        std::erase_if(found, [](const Finding& f) { return f.code == "falloff-estimated"; });
         return found;
     }
 };
