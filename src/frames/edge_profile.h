@@ -17,8 +17,8 @@ inline constexpr double kWholeStep = 0.06;
 [[nodiscard]] cv::Mat densities(const Overview& overview);
 /// Bilinear, held at the borders; (0, 0) is the first pixel's middle.
 [[nodiscard]] double sample(const cv::Mat& m, cv::Point2d p);
-/// Where, along the way from the rebate into the picture, a piece of the edge has its density half gained; none where it gains none. As a distance from the way's middle.
-/// `piece` pixels long from `from`, `reach` to either side; `along` and `inwards` are unit vectors.
+/// Where, along the way from the rebate into the picture, a piece of the edge has its density half gained; none where it gains none. As a distance from the
+/// way's middle. `piece` pixels long from `from`, `reach` to either side; `along` and `inwards` are unit vectors.
 [[nodiscard]] std::optional<double> crossing(const cv::Mat& density, cv::Point2d from, cv::Point2d along, cv::Point2d inwards, double piece, double reach);
 
 }  // namespace basefog::frames

@@ -19,13 +19,13 @@ using namespace frames;
 
 // An edge is traced twice: roughly, however the lens bends it, and then closely about the course that most pieces agree on.
 constexpr int kPieces = 48;
-constexpr double kCorner = 0.03;       // of the length left out at each end
-constexpr double kWide = 0.03;         // of the frame's longer side, either way: a lens of 5 % moves an edge's middle by a fiftieth. Chosen
-constexpr double kClose = 0.007;       // likewise, about the course. Chosen: .25 mm
-constexpr double kAgree = 0.004;       // pieces this far off the course agree with it. Chosen: .14 mm
-constexpr int kLeastPieces = 16;       // of an edge that counts. Chosen: a third
-constexpr double kGatesOwn = 0.0006;   // a gate's side wanders by this share of the longer side: .02 mm. Common practice, no source
-constexpr double kAlike = 6;           // neighbouring pieces that share an error. Chosen
+constexpr double kCorner = 0.03;      // of the length left out at each end
+constexpr double kWide = 0.03;        // of the frame's longer side, either way: a lens of 5 % moves an edge's middle by a fiftieth. Chosen
+constexpr double kClose = 0.007;      // likewise, about the course. Chosen: .25 mm
+constexpr double kAgree = 0.004;      // pieces this far off the course agree with it. Chosen: .14 mm
+constexpr int kLeastPieces = 16;      // of an edge that counts. Chosen: a third
+constexpr double kGatesOwn = 0.0006;  // a gate's side wanders by this share of the longer side: .02 mm. Common practice, no source
+constexpr double kAlike = 6;          // neighbouring pieces that share an error. Chosen
 
 /// How far bare light is clearer than the film between perforations, at the least. Chosen: the clearest film has .2 of density.
 constexpr double kClearer = 0.12;
@@ -34,8 +34,8 @@ constexpr int kLeastHoles = 4;
 
 // What lenses do, before anything was seen: one sigma. Chosen: those for copying stay within a few per cent.
 constexpr double kUsualK1 = 0.05, kUsualK2 = 0.015;
-constexpr double kSure = 4;              // standard deviations that a lens must be off a perfect one
-constexpr double kLeastBent = 0.0004;    // of half the diagonal; less is not worth the interpolation. Chosen: 1.4 pixels of 24 million
+constexpr double kSure = 4;            // standard deviations that a lens must be off a perfect one
+constexpr double kLeastBent = 0.0004;  // of half the diagonal; less is not worth the interpolation. Chosen: 1.4 pixels of 24 million
 
 struct Edge {
     cv::Point2d from, along, inwards;  ///< unit vectors; from the first corner
@@ -116,7 +116,8 @@ std::vector<cv::Point2d> holes_beside(const cv::Mat& density, const std::array<c
     for (int i = 0; i < kPlaces; ++i)
         for (const bool below : {false, true}) {
             const double t = (i + 0.5) / kPlaces;
-            const cv::Point2d p = below ? frame[3] * (1 - t) + frame[2] * t + down * (kRebate * px_per_mm) : frame[0] * (1 - t) + frame[1] * t - down * (kRebate * px_per_mm);
+            const cv::Point2d p =
+                below ? frame[3] * (1 - t) + frame[2] * t + down * (kRebate * px_per_mm) : frame[0] * (1 - t) + frame[1] * t - down * (kRebate * px_per_mm);
             levels.push_back(sample(density, p));
         }
     cv::Mat clear = density < median(levels) - kClearer, labels, stats, centres;
@@ -124,10 +125,12 @@ std::vector<cv::Point2d> holes_beside(const cv::Mat& density, const std::array<c
     const double nominal = kHoleAlong * kHoleAcross * px_per_mm * px_per_mm;
     std::vector<cv::Point2d> out;
     for (int i = 1; i < n; ++i) {
-        const int x = stats.at<int>(i, cv::CC_STAT_LEFT), y = stats.at<int>(i, cv::CC_STAT_TOP), w = stats.at<int>(i, cv::CC_STAT_WIDTH), h = stats.at<int>(i, cv::CC_STAT_HEIGHT);
+        const int x = stats.at<int>(i, cv::CC_STAT_LEFT), y = stats.at<int>(i, cv::CC_STAT_TOP), w = stats.at<int>(i, cv::CC_STAT_WIDTH),
+                  h = stats.at<int>(i, cv::CC_STAT_HEIGHT);
         const int area = stats.at<int>(i, cv::CC_STAT_AREA);
         const bool whole = x > 1 && y > 1 && x + w < density.cols - 1 && y + h < density.rows - 1;
-        if (whole && area > 0.7 * nominal && area < 1.25 * nominal && area > 0.8 * w * h * 0.8) out.emplace_back(centres.at<double>(i, 0), centres.at<double>(i, 1));
+        if (whole && area > 0.7 * nominal && area < 1.25 * nominal && area > 0.8 * w * h * 0.8)
+            out.emplace_back(centres.at<double>(i, 0), centres.at<double>(i, 1));
     }
     return out;
 }

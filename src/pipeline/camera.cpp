@@ -101,20 +101,23 @@ void compare_shots(const Plan& plan, const RollOfShots& roll, std::vector<Findin
         if (!camera && !differences(first.settings, info.settings).empty() && other_settings++ == 0) settings_at = i;
     }
     if (other_camera > 0) {
-        Finding finding = finding_of(plan, roll, camera_at, Severity::caution, "mixed-cameras",
-                                     fmt::format("{} of this roll's {} shots come from another camera, or are of another size or kind of file, than {}. Colours of two "
-                                                 "cameras do not compare; photograph a roll with one.",
-                                                 other_camera, roll.infos.size(), first_file));
+        Finding finding =
+            finding_of(plan, roll, camera_at, Severity::caution, "mixed-cameras",
+                       fmt::format("{} of this roll's {} shots come from another camera, or are of another size or kind of file, than {}. Colours of two "
+                                   "cameras do not compare; photograph a roll with one.",
+                                   other_camera, roll.infos.size(), first_file));
         finding.numbers = {{"shots", static_cast<double>(roll.infos.size())}, {"other", static_cast<double>(other_camera)}};
         findings.push_back(std::move(finding));
     }
     if (other_settings > 0) {
         const CameraSettings& other = roll.infos[settings_at].settings;
-        Finding finding = finding_of(plan, roll, settings_at, Severity::caution, "mixed-settings",
-                                     fmt::format("{} of this roll's {} shots were taken with other settings than {}: {}. Densities and exposures of its frames compare only "
-                                                 "as far as a light frame was taken with each; keep shutter, aperture and sensitivity for a whole roll.",
-                                                 other_settings, roll.infos.size(), first_file, differences(first.settings, other)));
-        finding.numbers = {{"shots", static_cast<double>(roll.infos.size())}, {"other", static_cast<double>(other_settings)}, {"stops", more_exposure(first.settings, other)}};
+        Finding finding =
+            finding_of(plan, roll, settings_at, Severity::caution, "mixed-settings",
+                       fmt::format("{} of this roll's {} shots were taken with other settings than {}: {}. Densities and exposures of its frames compare only "
+                                   "as far as a light frame was taken with each; keep shutter, aperture and sensitivity for a whole roll.",
+                                   other_settings, roll.infos.size(), first_file, differences(first.settings, other)));
+        finding.numbers = {
+            {"shots", static_cast<double>(roll.infos.size())}, {"other", static_cast<double>(other_settings)}, {"stops", more_exposure(first.settings, other)}};
         findings.push_back(std::move(finding));
     }
 }
@@ -131,10 +134,11 @@ void compare_light_frames(const Plan& plan, const RollOfShots& roll, std::vector
         const std::string differ = differences(roll.infos[i].settings, light->settings);
         if (differ.empty()) continue;
         const double stops = more_exposure(roll.infos[i].settings, light->settings);
-        Finding finding = finding_of(plan, roll, i, Severity::serious, "light-frame-settings",
-                                     fmt::format("The light frame was taken with other settings than the film: {}. By what the camera notes, all densities read {:.2f} too "
-                                                 "{}. Take the light frame again as the film was taken.",
-                                                 differ, std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low"));
+        Finding finding =
+            finding_of(plan, roll, i, Severity::serious, "light-frame-settings",
+                       fmt::format("The light frame was taken with other settings than the film: {}. By what the camera notes, all densities read {:.2f} too "
+                                   "{}. Take the light frame again as the film was taken.",
+                                   differ, std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low"));
         finding.numbers = {{"stops", stops}};
         findings.push_back(std::move(finding));
     }
@@ -146,10 +150,11 @@ void tell_of_falloff(const Plan& plan, const RollOfShots& roll, std::vector<Find
     const auto first = std::find_if(roll.sheets.begin(), roll.sheets.end(), without);
     if (first == roll.sheets.end()) return;
     const auto count = std::count_if(roll.sheets.begin(), roll.sheets.end(), without);
-    Finding finding = finding_of(plan, roll, static_cast<std::size_t>(first - roll.sheets.begin()), Severity::note, "falloff-estimated",
-                                 fmt::format("{} of this roll's {} shots have no light frame: how light falls off is estimated on each from the perforations and the clear film it "
-                                             "shows, as a smooth field. A shot of the bare light would tell it everywhere, and the dirt on the glass.",
-                                             count, roll.sheets.size()));
+    Finding finding = finding_of(
+        plan, roll, static_cast<std::size_t>(first - roll.sheets.begin()), Severity::note, "falloff-estimated",
+        fmt::format("{} of this roll's {} shots have no light frame: how light falls off is estimated on each from the perforations and the clear film it "
+                    "shows, as a smooth field. A shot of the bare light would tell it everywhere, and the dirt on the glass.",
+                    count, roll.sheets.size()));
     finding.numbers = {{"shots", static_cast<double>(roll.sheets.size())}, {"without", static_cast<double>(count)}};
     findings.push_back(std::move(finding));
 }
@@ -193,10 +198,11 @@ Result<void> tell_lens(Plan& plan, const RollOfShots& roll, const std::vector<st
     const LensFit fit = fit_lens(things, info.width, info.height);
     if (!fit.told) return {};
     for (const std::size_t i : shots) plan.sheets[static_cast<std::size_t>(roll.sheets[i])].scan.lens = fit.lens;
-    Finding finding = finding_of(plan, roll, shots.front(), Severity::note, "lens-straightened",
-                                 fmt::format("The lens bends straight lines {}, by up to {:.1f} pixels; told from {} edges and rows of perforations on {} of this roll's shots, and "
-                                             "undone on all of them.",
-                                             fit.lens.k1 < 0 ? "outwards" : "inwards", fit.bent_px, fit.things, used));
+    Finding finding = finding_of(
+        plan, roll, shots.front(), Severity::note, "lens-straightened",
+        fmt::format("The lens bends straight lines {}, by up to {:.1f} pixels; told from {} edges and rows of perforations on {} of this roll's shots, and "
+                    "undone on all of them.",
+                    fit.lens.k1 < 0 ? "outwards" : "inwards", fit.bent_px, fit.things, used));
     finding.numbers = {{"k1", fit.lens.k1}, {"k2", fit.lens.k2}, {"k1_std", fit.std_k1}, {"bent_px", fit.bent_px}, {"shots", static_cast<double>(used)}};
     findings.push_back(std::move(finding));
     return {};

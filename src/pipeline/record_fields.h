@@ -93,8 +93,10 @@ void fields_of(Is<ScanInfo> auto& v, auto& visit) {
           profile_name, resolution, resolution_origin, settings, lens, other_exposures, date, warnings);
 }
 void fields_of(Is<ScanOptions> auto& v, auto& visit) {
-    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top, spill_folder] = v;
-    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top, spill_folder);
+    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top,
+           spill_folder] = v;
+    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top,
+          spill_folder);
 }
 void fields_of(Is<OverviewOptions> auto& v, auto& visit) {
     auto& [target_dpi, max_pixels, band_rows] = v;

@@ -27,7 +27,8 @@ public:
         for (std::size_t i = 0; i < near.size(); ++i) near[i] = at(x + kOfItsColour[i].first, y + kOfItsColour[i].second);
         const auto [low, high] = std::minmax_element(near.begin(), near.end());
         const double here = at(x, y), above = here - *high, below = *low - here;
-        const bool stands_out = above > std::max(kLeastOfRange * m_.range, kLeastShare * *high) || below > std::max(kLeastOfRange * m_.range, kLeastShare * *low);
+        const bool stands_out =
+            above > std::max(kLeastOfRange * m_.range, kLeastShare * *high) || below > std::max(kLeastOfRange * m_.range, kLeastShare * *low);
         if (!stands_out) return -1;
         std::sort(near.begin(), near.end());
         const double usual = 0.5 * (near[3] + near[4]);

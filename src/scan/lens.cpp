@@ -17,8 +17,7 @@ std::array<float, 4> cubic(float t) {
 
 class Straight final : public ScanReader {
 public:
-    Straight(std::unique_ptr<ScanReader> shot, const LensModel& lens)
-        : shot_(std::move(shot)), info_(shot_->info()), view_(lens, info_.width, info_.height) {
+    Straight(std::unique_ptr<ScanReader> shot, const LensModel& lens) : shot_(std::move(shot)), info_(shot_->info()), view_(lens, info_.width, info_.height) {
         info_.lens = lens;
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
@@ -44,13 +43,15 @@ private:
             const PointPx p = view_.seen({x, y});
             x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y);
         };
-        const auto left = static_cast<double>(rect.x0), right = static_cast<double>(rect.x1), top = static_cast<double>(rect.y0), bottom = static_cast<double>(rect.y1);
+        const auto left = static_cast<double>(rect.x0), right = static_cast<double>(rect.x1), top = static_cast<double>(rect.y0),
+                   bottom = static_cast<double>(rect.y1);
         for (int i = 0; i <= kAlong; ++i) {
             const double x = left + (right - left) * i / kAlong, y = top + (bottom - top) * i / kAlong;
             take(x, top), take(x, bottom), take(left, y), take(right, y);
         }
         // A side that passes the middle is bent most just there.
-        const double mx = std::clamp(0.5 * static_cast<double>(info_.width), left, right), my = std::clamp(0.5 * static_cast<double>(info_.height), top, bottom);
+        const double mx = std::clamp(0.5 * static_cast<double>(info_.width), left, right),
+                     my = std::clamp(0.5 * static_cast<double>(info_.height), top, bottom);
         take(mx, top), take(mx, bottom), take(left, my), take(right, my);
         const auto whole = [](double v) { return static_cast<std::int64_t>(std::floor(v)); };
         const PxRect wanted{whole(x0) - kReach, whole(y0) - kReach, whole(x1) + kReach + 1, whole(y1) + kReach + 1};

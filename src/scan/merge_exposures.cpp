@@ -57,7 +57,8 @@ Result<double> exposure_of(ScanReader& other, ScanReader& shot, const std::strin
             }
     }
     const char* hint = "merge only shots of the same film, with neither it nor the camera touched in between, and exposures within three stops";
-    if (logs.size() < kLeastCompared) return fail(ErrorCode::malformed, "shows hardly anything well exposed that " + shot.info().path + " shows well, too", path, hint);
+    if (logs.size() < kLeastCompared)
+        return fail(ErrorCode::malformed, "shows hardly anything well exposed that " + shot.info().path + " shows well, too", path, hint);
     const double middle = middle_of(logs);
     std::vector<double> off;
     for (const double l : logs) off.push_back(std::abs(l - middle));
@@ -115,7 +116,8 @@ private:
             for (std::int64_t x = 0; x < w; ++x) out(x, y) = most(y, h, [&](std::int64_t i) { return along(x, i); });
         return out;
     }
-    [[nodiscard]] LinearRgbi merged(const std::vector<Image<LinearRgbi>>& pixels, const std::vector<Image<float>>& bright, std::int64_t x, std::int64_t y) const {
+    [[nodiscard]] LinearRgbi merged(const std::vector<Image<LinearRgbi>>& pixels, const std::vector<Image<float>>& bright, std::int64_t x,
+                                    std::int64_t y) const {
         std::array<float, 3> sum{}, weight{};
         for (std::size_t i = 0; i < shots_.size(); ++i) {
             const float fade = std::clamp((kNearWhite - bright[i](x, y)) / (kNearWhite - kFadeFrom), 0.0F, 1.0F);
@@ -166,14 +168,15 @@ Result<std::unique_ptr<ScanReader>> merge_exposures(std::unique_ptr<ScanReader> 
         if (!other) return other;
         const ScanInfo &a = shot->info(), &b = (*other)->info();
         if (a.width != b.width || a.height != b.height)
-            return fail(ErrorCode::malformed, fmt::format("has {} x {} pixels where the shot {} has {} x {}", b.width, b.height, a.path, a.width, a.height), path,
-                        "merge only shots of the same film by the same camera");
+            return fail(ErrorCode::malformed, fmt::format("has {} x {} pixels where the shot {} has {} x {}", b.width, b.height, a.path, a.width, a.height),
+                        path, "merge only shots of the same film by the same camera");
         const auto exposure = exposure_of(**other, *shot, path);
         if (!exposure) return Failure(exposure.error());
         const double stops = std::log2(*exposure);
         if (const auto noted = noted_stops(a.settings, b.settings); noted && std::abs(stops - *noted) > kAsNotedStops)
-            warnings.push_back(fmt::format("{} got {:.2f} stops more light than {} by its pixels, but {:.2f} by what the camera noted. The pixels are believed.", path, stops,
-                                           a.path, *noted));
+            warnings.push_back(
+                fmt::format("{} got {:.2f} stops more light than {} by its pixels, but {:.2f} by what the camera noted. The pixels are believed.", path, stops,
+                            a.path, *noted));
         others.push_back({std::move(*other), static_cast<float>(*exposure)});
     }
     auto merged = std::make_unique<Merged>(std::move(shot), std::move(others));

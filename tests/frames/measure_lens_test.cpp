@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The lens told from film of published dimensions, against the generator's truth and against a general library's calibration on a drawn grid.
-#include "basefog/frames/find_frames.h"
 #include "basefog/frames/measure_lens.h"
+#include "basefog/frames/find_frames.h"
 #include "frames/drawn_sheet.h"
 #include "support/synthetic_camera.h"
 
@@ -145,7 +145,10 @@ TEST_CASE("the film and a calibration on a drawn grid tell the same lens") {
     for (int j = 0; j <= kDown; ++j)
         for (int i = 0; i <= kAcross; ++i)
             if ((i + j) % 2 == 0)
-                cv::rectangle(board, cv::Rect(static_cast<int>((2 + i * kSquare) * kDrawn), static_cast<int>((1 + j * kSquare) * kDrawn), static_cast<int>(kSquare * kDrawn), static_cast<int>(kSquare * kDrawn)), cv::Scalar::all(0.05), cv::FILLED);
+                cv::rectangle(board,
+                              cv::Rect(static_cast<int>((2 + i * kSquare) * kDrawn), static_cast<int>((1 + j * kSquare) * kDrawn),
+                                       static_cast<int>(kSquare * kDrawn), static_cast<int>(kSquare * kDrawn)),
+                              cv::Scalar::all(0.05), cv::FILLED);
     std::vector<std::vector<cv::Point3f>> places;
     std::vector<std::vector<cv::Point2f>> seen;
     for (const double tilt : {-1.5, 0.0, 2.0}) {
@@ -163,9 +166,11 @@ TEST_CASE("the film and a calibration on a drawn grid tell the same lens") {
     }
     // Flat and square on, a grid cannot tell the focal length: it is given, as half the diagonal, which makes the library's terms ours.
     const double half = 0.5 * std::hypot(camera.width, camera.height);
-    cv::Mat matrix = (cv::Mat_<double>(3, 3) << half, 0, camera.width / 2.0 - 0.5, 0, half, camera.height / 2.0 - 0.5, 0, 0, 1), terms = cv::Mat::zeros(1, 5, CV_64F);
+    cv::Mat matrix = (cv::Mat_<double>(3, 3) << half, 0, camera.width / 2.0 - 0.5, 0, half, camera.height / 2.0 - 0.5, 0, 0, 1),
+            terms = cv::Mat::zeros(1, 5, CV_64F);
     std::vector<cv::Mat> turns, moves;
-    const int given = cv::CALIB_USE_INTRINSIC_GUESS | cv::CALIB_FIX_FOCAL_LENGTH | cv::CALIB_FIX_PRINCIPAL_POINT | cv::CALIB_ZERO_TANGENT_DIST | cv::CALIB_FIX_K3;
+    const int given =
+        cv::CALIB_USE_INTRINSIC_GUESS | cv::CALIB_FIX_FOCAL_LENGTH | cv::CALIB_FIX_PRINCIPAL_POINT | cv::CALIB_ZERO_TANGENT_DIST | cv::CALIB_FIX_K3;
     const double left = cv::calibrateCamera(places, seen, {camera.width, camera.height}, matrix, terms, turns, moves, given);
     const LensModel theirs{terms.at<double>(0), terms.at<double>(1)};
     CAPTURE(left, theirs.k1, theirs.k2, fit.lens.k1, fit.lens.k2);

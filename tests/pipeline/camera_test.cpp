@@ -213,7 +213,8 @@ TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures"
 
 TEST_CASE("camera frames say what was done to them") {
     const BothWays& ways = both_ways();
-    const auto finding = std::find_if(ways.camera_frames.findings.begin(), ways.camera_frames.findings.end(), [](const Finding& f) { return f.code == "lens-straightened"; });
+    const auto finding =
+        std::find_if(ways.camera_frames.findings.begin(), ways.camera_frames.findings.end(), [](const Finding& f) { return f.code == "lens-straightened"; });
     REQUIRE(finding != ways.camera_frames.findings.end());
     for (const ScanRecord& scan : ways.camera_frames.scans) {
         CHECK(scan.info.light_divided);
@@ -223,7 +224,8 @@ TEST_CASE("camera frames say what was done to them") {
         // Told and true lens, at the frame's corners: to a fiftieth of a millimetre.
         const synthetic::CopyCamera stand = camera();
         const LensView told(*scan.info.lens, stand.width, stand.height), truth({stand.lens.k1, stand.lens.k2}, stand.width, stand.height);
-        const PointPx middle{stand.width / 2.0, stand.height / 2.0}, corner = middle + PointPx{18 * stand.px_per_mm, 12 * stand.px_per_mm}, side = middle + PointPx{18 * stand.px_per_mm, 0};
+        const PointPx middle{stand.width / 2.0, stand.height / 2.0}, corner = middle + PointPx{18 * stand.px_per_mm, 12 * stand.px_per_mm},
+                                                                     side = middle + PointPx{18 * stand.px_per_mm, 0};
         // A change of scale is none of the lens': the side's middle is brought to the same place.
         const double scale = (truth.seen(side).x - middle.x) / (told.seen(side).x - middle.x);
         const PointPx off = (told.seen(corner) - middle) * scale - (truth.seen(corner) - middle);

@@ -27,8 +27,7 @@ cv::Mat chart(double px_per_mm) {
     for (int y = 0; y < film.rows; ++y)
         for (int x = 0; x < film.cols; ++x) {
             const double u = x / px_per_mm, v = y / px_per_mm;
-            for (int c = 0; c < 3; ++c)
-                film.at<cv::Vec3f>(y, x)[c] = static_cast<float>(0.5 + 0.2 * std::sin(2.1 * u + c) + 0.2 * std::sin(1.7 * v - 0.4 * u));
+            for (int c = 0; c < 3; ++c) film.at<cv::Vec3f>(y, x)[c] = static_cast<float>(0.5 + 0.2 * std::sin(2.1 * u + c) + 0.2 * std::sin(1.7 * v - 0.4 * u));
         }
     return film;
 }
@@ -47,9 +46,8 @@ void write_light(const std::string& path, const cv::Mat& light) {
     TiffSpec spec;
     spec.width = static_cast<std::uint32_t>(light.cols), spec.height = static_cast<std::uint32_t>(light.rows);
     spec.bits = 32;
-    write_tiff(path, spec, [&](std::int64_t x, std::int64_t y, int s) {
-        return static_cast<double>(light.at<cv::Vec3f>(static_cast<int>(y), static_cast<int>(x))[s]);
-    });
+    write_tiff(path, spec,
+               [&](std::int64_t x, std::int64_t y, int s) { return static_cast<double>(light.at<cv::Vec3f>(static_cast<int>(y), static_cast<int>(x))[s]); });
 }
 
 const synthetic::CopyShot kMiddle{18, 12, 0, 1, 1, false};
@@ -72,7 +70,8 @@ TEST_CASE("a lens' model and its inverse agree with the generator's and with the
                 const auto drawn = other.seen({(x - kWidth / 2.0) / half, (y - kHeight / 2.0) / half});
                 CHECK(distance(seen, {kWidth / 2.0 + drawn[0] * half, kHeight / 2.0 + drawn[1] * half}) < 1e-9);
                 std::vector<cv::Point2d> projected;
-                cv::projectPoints(std::vector<cv::Point3d>{{(x - kWidth / 2.0) / half, (y - kHeight / 2.0) / half, 1}}, cv::Vec3d(), cv::Vec3d(), matrix, terms, projected);
+                cv::projectPoints(std::vector<cv::Point3d>{{(x - kWidth / 2.0) / half, (y - kHeight / 2.0) / half, 1}}, cv::Vec3d(), cv::Vec3d(), matrix, terms,
+                                  projected);
                 CHECK(distance(seen, {projected[0].x, projected[0].y}) < 1e-9);
                 CHECK(distance(view.perfect(seen), {x, y}) < 1e-6);
             }

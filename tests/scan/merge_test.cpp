@@ -21,7 +21,8 @@ constexpr double kDrawn = 20;
 cv::Mat wedge(double shift_mm = 0) {
     cv::Mat film(static_cast<int>(24 * kDrawn), static_cast<int>(36 * kDrawn), CV_32FC3);
     for (int y = 0; y < film.rows; ++y)
-        for (int x = 0; x < film.cols; ++x) film.at<cv::Vec3f>(y, x) = cv::Vec3f::all(static_cast<float>(std::pow(10, -density_at(x / kDrawn + shift_mm, y / kDrawn))));
+        for (int x = 0; x < film.cols; ++x)
+            film.at<cv::Vec3f>(y, x) = cv::Vec3f::all(static_cast<float>(std::pow(10, -density_at(x / kDrawn + shift_mm, y / kDrawn))));
     return film;
 }
 
@@ -119,7 +120,8 @@ TEST_CASE("shots that do not belong together are refused and what was noted wron
     // Other film, and the same film moved.
     cv::Mat other(static_cast<int>(24 * kDrawn), static_cast<int>(36 * kDrawn), CV_32FC3);
     for (int y = 0; y < other.rows; ++y)
-        for (int x = 0; x < other.cols; ++x) other.at<cv::Vec3f>(y, x) = cv::Vec3f::all(static_cast<float>(std::pow(10, -0.8 - 0.5 * std::sin(x * 0.05) * std::sin(y * 0.07))));
+        for (int x = 0; x < other.cols; ++x)
+            other.at<cv::Vec3f>(y, x) = cv::Vec3f::all(static_cast<float>(std::pow(10, -0.8 - 0.5 * std::sin(x * 0.05) * std::sin(y * 0.07))));
     synthetic::write_shot(shots.folder.file("other.dng"), camera(), shot_with(2, 4), other, kDrawn);
     CHECK_THAT(complaint("other.dng"), Contains("does not show the same"));
     synthetic::CopyCamera small = camera();

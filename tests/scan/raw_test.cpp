@@ -86,8 +86,7 @@ TEST_CASE("a linear negative gives back its samples, turned as it asks") {
                 const auto sy = orientation == 1 ? y : orientation == 3 ? kHeight - 1 - y : orientation == 6 ? x : kWidth - 1 - x;
                 const LinearRgbi& p = image(sx, sy);
                 worst = std::max({worst, std::abs(static_cast<double>(p.r) - value(x, y, 0) / kWhite),
-                                  std::abs(static_cast<double>(p.g) - value(x, y, 1) / kWhite),
-                                  std::abs(static_cast<double>(p.b) - value(x, y, 2) / kWhite)});
+                                  std::abs(static_cast<double>(p.g) - value(x, y, 1) / kWhite), std::abs(static_cast<double>(p.b) - value(x, y, 2) / kWhite)});
             }
         CHECK(worst < kRawTolerance);
     }
@@ -199,8 +198,8 @@ TEST_CASE("stuck pixels take their neighbours' light, and nothing else does") {
     double worst = 0;
     for (std::int64_t y = 0; y < with.height(); ++y)
         for (std::int64_t x = 0; x < with.width(); ++x)
-            worst = std::max({worst, std::abs(static_cast<double>(with(x, y).r - without(x, y).r)), std::abs(static_cast<double>(with(x, y).g - without(x, y).g)),
-                              std::abs(static_cast<double>(with(x, y).b - without(x, y).b))});
+            worst = std::max({worst, std::abs(static_cast<double>(with(x, y).r - without(x, y).r)),
+                              std::abs(static_cast<double>(with(x, y).g - without(x, y).g)), std::abs(static_cast<double>(with(x, y).b - without(x, y).b))});
     CHECK(worst < 0.003);  // a ramp's median lies a step off its middle
     // The star is as bright as it was drawn: nothing of it was taken for a stuck pixel.
     CHECK(static_cast<double>(without(50, 45).g) > linear(2000 + 20 * 50 + 11 * 45 + 4000));

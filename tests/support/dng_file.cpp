@@ -43,8 +43,8 @@ void set_camera(File& file, const DngSpec& spec) {
     file.set(TIFFTAG_DATETIME, "2025:11:02 10:20:30");
     const float matrix[9] = {0.9F, -0.2F, -0.1F, -0.4F, 1.2F, 0.2F, -0.1F, 0.2F, 0.7F};
     file.set(TIFFTAG_COLORMATRIX1, 9, matrix);
-    file.set(TIFFTAG_CALIBRATIONILLUMINANT1, 21);         // D65
-    const float neutral[3] = {0.5F, 1.0F, 0.7F};          // a white balance that must not be applied
+    file.set(TIFFTAG_CALIBRATIONILLUMINANT1, 21);  // D65
+    const float neutral[3] = {0.5F, 1.0F, 0.7F};   // a white balance that must not be applied
     file.set(TIFFTAG_ASSHOTNEUTRAL, 3, neutral);
     file.set(TIFFTAG_ORIENTATION, spec.orientation);
 }

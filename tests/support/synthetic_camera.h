@@ -25,8 +25,8 @@ struct CopyCamera {
     int width = 1600, height = 1080;
     double px_per_mm = 40;  ///< at the picture's middle
     Lens lens;
-    double falloff = 0;                 ///< share of light lost at half the diagonal
-    Triple lamp{0.55, 0.80, 0.42};      ///< bare light in the middle, of full scale
+    double falloff = 0;             ///< share of light lost at half the diagonal
+    Triple lamp{0.55, 0.80, 0.42};  ///< bare light in the middle, of full scale
     double full_scale_electrons = 40000;
     double read_electrons = 3.5;
     double black = 512, white = 15800;  ///< codes
@@ -36,7 +36,7 @@ struct CopyCamera {
 struct CopyShot {
     double x_mm = 0, y_mm = 0;  ///< place on the film that the picture's middle sees
     double tilt_deg = 0;
-    double exposure = 1;        ///< times that which gives `lamp`
+    double exposure = 1;  ///< times that which gives `lamp`
     std::uint64_t seed = 1;
     bool noise = true;
 };

@@ -23,11 +23,11 @@ struct StraightThing {
 [[nodiscard]] std::vector<StraightThing> trace_straight(const Overview& overview, const SheetLayout& layout);
 
 struct LensFit {
-    LensModel lens;       ///< what is to be undone; no bending where `told` is false
-    double std_k1 = 0;    ///< standard uncertainty of k1, k2 allowed to vary
-    double bent_px = 0;   ///< furthest that the lens moves anything, apart from a change of scale, within the picture
-    int things = 0;       ///< edges and rows that it was told from
-    bool told = false;    ///< it bends more than chance and imperfect gates do
+    LensModel lens;      ///< what is to be undone; no bending where `told` is false
+    double std_k1 = 0;   ///< standard uncertainty of k1, k2 allowed to vary
+    double bent_px = 0;  ///< furthest that the lens moves anything, apart from a change of scale, within the picture
+    int things = 0;      ///< edges and rows that it was told from
+    bool told = false;   ///< it bends more than chance and imperfect gates do
 };
 
 /// The lens that makes them straight and even, for shots of `width` x `height` pixels by one lens at one distance. It cannot tell a gate whose sides
