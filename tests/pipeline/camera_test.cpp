@@ -353,3 +353,24 @@ TEST_CASE("shots of one roll by several cameras or with several settings are tol
         CHECK(shots.findings().empty());
     }
 }
+
+TEST_CASE("a ledger's further exposures are read with their frame and are no frames of their own") {
+    NotedShots shots;
+    for (const char* name : {"a1.dng", "a2.dng", "b1.dng", "b2.dng"}) shots.add(name, noted(name[1] == '1' ? 0.02 : 0.08));
+    std::ofstream(shots.folder.file("l.toml")) << "[roll.A]\n[[shots]]\nroll = \"A\"\nfiles = \"*.dng\"\nexposures = 2\n";
+    auto ledger = read_ledger(shots.folder.file("l.toml"));
+    REQUIRE(ledger);
+    shots.options.ledger = std::move(*ledger);
+    // Named as a folder, as frames come from a camera: the longer exposures go with the others.
+    shots.options.scans = {shots.folder.path().string()};
+    const auto plan = pipeline::make_plan(shots.options);
+    REQUIRE(plan);
+    REQUIRE(plan->sheets.size() == 2);
+    for (std::size_t i = 0; i < 2; ++i) {
+        const std::string longer = shots.folder.file(i == 0 ? "a2.dng" : "b2.dng");
+        CHECK(plan->sheets[i].scan.other_exposures == std::vector<std::string>{longer});
+        CHECK(pipeline::files_of(plan->sheets[i]) == std::vector<std::string>{shots.folder.file(i == 0 ? "a1.dng" : "b1.dng"), longer});
+    }
+    // Their settings differ on purpose: nothing is said of that.
+    CHECK(shots.findings().empty());
+}
