@@ -3,13 +3,15 @@
 // operations only, so that every machine gives the same bits (the library's own may differ between versions).
 #pragma once
 
+#include "basefog/core/wide.h"
+
 #include <bit>
 #include <cstdint>
 
 namespace basefog::invert {
 
 /// log2 of a positive normal float; absolute error below 3e-7 for |log2 x| <= 4, half an ulp of the result's exponent beyond.
-inline float fast_log2(float x) {
+BASEFOG_INLINE float fast_log2(float x) {
     // The mantissa is taken to [sqrt(1/2), sqrt(2)): 0x3f3504f3 is sqrt(1/2).
     const std::int32_t bits = std::bit_cast<std::int32_t>(x);
     const std::int32_t shifted = bits - 0x3f3504f3;
@@ -23,7 +25,7 @@ inline float fast_log2(float x) {
 }
 
 /// 2^x for x in -126..126; relative error below 2e-7.
-inline float fast_exp2(float x) {
+BASEFOG_INLINE float fast_exp2(float x) {
     const float biased = x + 126.5f;  // positive, so truncation is floor
     const std::int32_t whole = static_cast<std::int32_t>(biased) - 126;
     const float f = (x - static_cast<float>(whole)) * 0.69314718055994531f;  // ln 2; |f| <= 0.35

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "invert/film_light.h"
 
+#include "basefog/core/wide.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -10,14 +12,14 @@ namespace {
 // Densities are kept where the density stage clamps them; NaN counts as "no light came through", as in to_density.
 constexpr double kLowestDensity = -0.3;
 template <class T>
-T bounded_density(T d) {
+BASEFOG_INLINE T bounded_density(T d) {
     d = d < T(kMaxDensity) ? d : T(kMaxDensity);
     return d > T(kLowestDensity) ? d : T(kLowestDensity);
 }
 
 /// 0 below `from`, 1 above `to`, with a smooth passage.
 template <class T>
-T smoothstep(T x, T from, T to) {
+BASEFOG_INLINE T smoothstep(T x, T from, T to) {
     T t = (x - from) / (to - from);
     t = t > T(0) ? t : T(0);
     t = t < T(1) ? t : T(1);
@@ -95,25 +97,26 @@ FilmLight::Table FilmLight::make_table(int layer) const {
     return table;
 }
 
-void FilmLight::above_least(float* values, const Table& table, std::int64_t n) const {
-    const float least = static_cast<float>(least_);
+BASEFOG_WIDE void FilmLight::above_least(float* values, const Table& table, std::int64_t n) const {
+    const float least = static_cast<float>(least_), end = table.end;
     for (std::int64_t i = 0; i < n; ++i) {
-        const float above = values[i] - least, held = above < table.end ? above : table.end;
+        const float above = values[i] - least, held = above < end ? above : end;
         values[i] = held > 0.0f ? held : 0.0f;
     }
 }
 
-void FilmLight::read_table(const Table& table, float* values, std::int64_t n) {
-    const float* light = table.light.data();
+BASEFOG_WIDE void FilmLight::read_table(const Table& table, float* __restrict values, std::int64_t n) {
+    const float* const __restrict light = table.light.data();
+    const float nodes_per_root = table.nodes_per_root;
     for (std::int64_t i = 0; i < n; ++i) {
-        const float at = std::sqrt(values[i]) * table.nodes_per_root;
+        const float at = std::sqrt(values[i]) * nodes_per_root;
         const int node = static_cast<int>(at);
         const float part = at - static_cast<float>(node);
         values[i] = light[node] + part * (light[node + 1] - light[node]);
     }
 }
 
-void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_t n) const {
+BASEFOG_WIDE void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_t n) const {
     float m[3][3], base[3];
     for (int i = 0; i < 3; ++i) {
         for (int j = 0; j < 3; ++j) m[i][j] = static_cast<float>(dye_from_channel_[i][j]);
@@ -128,7 +131,7 @@ void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_t n) const {
 }
 
 /// Layer light to scene light, its colour as far as it is trusted.
-void FilmLight::to_scene_row(float* r, float* g, float* b, const float* colour, std::int64_t n) const {
+BASEFOG_WIDE void FilmLight::to_scene_row(float* r, float* g, float* b, const float* colour, std::int64_t n) const {
     float m[3][3];
     for (int i = 0; i < 3; ++i)
         for (int j = 0; j < 3; ++j) m[i][j] = static_cast<float>(scene_from_layer_[i][j]);
@@ -144,7 +147,7 @@ void FilmLight::to_scene_row(float* r, float* g, float* b, const float* colour, 
     }
 }
 
-void FilmLight::silver_row(float* r, float* g, float* b, std::int64_t n) const {
+BASEFOG_WIDE void FilmLight::silver_row(float* r, float* g, float* b, std::int64_t n) const {
     const float base = static_cast<float>(base_.r + base_.g + base_.b);
     for (std::int64_t i = 0; i < n; ++i) g[i] = (bounded_density(r[i]) + bounded_density(g[i]) + bounded_density(b[i]) - base) * (1.0f / 3);
     above_least(g, tables_[1], n);
@@ -153,7 +156,7 @@ void FilmLight::silver_row(float* r, float* g, float* b, std::int64_t n) const {
     std::copy(g, g + n, b);
 }
 
-void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
+BASEFOG_WIDE void FilmLight::scene_row(float* r, float* g, float* b, std::int64_t n) const {
     constexpr std::int64_t kBlock = 128;
     if (silver_) return silver_row(r, g, b, n);
     float colour[kBlock];

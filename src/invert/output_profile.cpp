@@ -3,6 +3,7 @@
 #include "basefog/invert/colour.h"
 #include "basefog/invert/inverter.h"
 
+#include "basefog/core/wide.h"
 #include "invert/constants.h"
 #include "invert/gamut.h"
 #include "invert/icc.h"
@@ -37,11 +38,15 @@ public:
             codes_[i] = static_cast<float>(std::clamp(encode(root * root), 0.0, 1.0) * double(kCodes)) + 0.5f;
         }
     }
-    [[nodiscard]] std::uint16_t operator()(float light) const {
-        const float at = std::sqrt(light) * static_cast<float>(kEncodeNodes);
-        const int node = static_cast<int>(at);
-        const float part = at - static_cast<float>(node);
-        return static_cast<std::uint16_t>(static_cast<int>(codes_[node] + part * (codes_[node + 1] - codes_[node])));
+    /// `n` lights to codes.
+    BASEFOG_WIDE void encode(const float* lights, std::uint16_t* codes, std::int64_t n) const {
+        const float* const nodes = codes_.data();
+        for (std::int64_t i = 0; i < n; ++i) {
+            const float at = std::sqrt(lights[i]) * static_cast<float>(kEncodeNodes);
+            const int node = static_cast<int>(at);
+            const float part = at - static_cast<float>(node);
+            codes[i] = static_cast<std::uint16_t>(static_cast<int>(nodes[node] + part * (nodes[node + 1] - nodes[node])));
+        }
     }
 
 private:
@@ -189,7 +194,7 @@ OutputProfile::~OutputProfile() = default;
 const std::string& OutputProfile::icc_bytes() const { return impl_->icc; }
 const std::string& OutputProfile::name() const { return impl_->name; }
 
-void OutputProfile::Impl::to_target(float* r, float* g, float* b, std::int64_t n) const {
+BASEFOG_WIDE void OutputProfile::Impl::to_target(float* r, float* g, float* b, std::int64_t n) const {
     for (std::int64_t i = 0; i < n; ++i) {
         const float x = r[i], y = g[i], z = b[i];
         r[i] = from_srgb[0][0] * x + from_srgb[0][1] * y + from_srgb[0][2] * z;
@@ -199,7 +204,7 @@ void OutputProfile::Impl::to_target(float* r, float* g, float* b, std::int64_t n
 }
 
 /// Colour outside 0..1 moves towards the grey of its own luminance until it fits: luminance and hue stay, saturation gives way.
-void OutputProfile::Impl::clip(float* r, float* g, float* b, std::int64_t n) const {
+BASEFOG_WIDE void OutputProfile::Impl::clip(float* r, float* g, float* b, std::int64_t n) const {
     const auto fits = [](float value) { return (value >= 0.0f) & (value <= 1.0f); };
     int all_fit = 1;
     for (std::int64_t i = 0; i < n; ++i) all_fit &= fits(r[i]) & fits(g[i]) & fits(b[i]);
@@ -236,7 +241,11 @@ void OutputProfile::Impl::encode_block(float* r, float* g, float* b, EncodedRgb1
     if (!same_primaries) to_target(r, g, b, n);
     clip(r, g, b, n);
     if (transform != nullptr) return through_lcms(r, g, b, out, n);
-    for (std::int64_t i = 0; i < n; ++i) out[i] = {curves[0](r[i]), curves[1](g[i]), curves[2](b[i])};
+    std::array<std::uint16_t, kBlock> red, green, blue;
+    curves[0].encode(r, red.data(), n);
+    curves[1].encode(g, green.data(), n);
+    curves[2].encode(b, blue.data(), n);
+    for (std::int64_t i = 0; i < n; ++i) out[i] = {red[i], green[i], blue[i]};
 }
 
 void OutputProfile::fit_row(float* r, float* g, float* b, std::int64_t n) const { impl_->gamut.fit_row(r, g, b, n); }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/invert/inverter.h"
 
+#include "basefog/core/wide.h"
 #include "invert/constants.h"
 #include "invert/fast_math.h"
 #include "invert/resample.h"
@@ -30,7 +31,7 @@ std::array<double, 3> light_along_row(const std::array<double, LightField::kTerm
 }
 
 /// Light to density, in place: log10 of the bare light less log10 of what came through.
-void densities(float* values, std::int64_t n, float flare, const std::array<double, 3>& light, std::int64_t x0) {
+BASEFOG_WIDE void densities(float* values, std::int64_t n, float flare, const std::array<double, 3>& light, std::int64_t x0) {
     constexpr float kNoLight = 1e-12f;
     // Shifted to the block's own first column, so that float carries it.
     const double x = double(x0);

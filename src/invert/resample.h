@@ -32,20 +32,22 @@ public:
     void row(std::int64_t y, float* r, float* g, float* b) const;
 
 private:
-    /// Coordinates within the rect (i along, j across) of a column: j = start + rise * v, i = along + slope * j.
-    struct Column {
-        double start = 0, rise = 0, along = 0, slope = 0;
-        std::int64_t first = 0;  ///< lowest prepared j
+    /// Coordinates within the rect (i along, j across) of columns: j = start + rise * v, i = along + slope * j. Each apart from the others, as loops
+    /// over columns want them.
+    struct Columns {
+        std::vector<double> start, rise, along, slope;
     };
+    void prepare_row(std::int64_t k, View<const LinearRgbi> pixels);
     PxRect rect_;
     PositiveSize size_;
     bool sideways_ = false;
     std::int64_t length_ = 0, depth_ = 0;  ///< of the rect, along i and j
-    std::vector<Column> all_;
+    Columns all_;
     std::int64_t columns_ = 0, taps_ = 0;       ///< of the block; `taps_`: prepared rows of it
     std::int64_t window_i_ = 0, window_j_ = 0;  ///< first of the block's part
-    std::vector<Column> block_;
-    std::vector<LinearRgbi> between_;  ///< prepared rows x columns
+    std::int64_t x0_ = 0, stride_ = 0;          ///< the block's first column; pixels from one prepared row to the next
+    std::vector<std::int32_t> first_;           ///< of the block's columns: lowest prepared j
+    std::vector<LinearRgbi> between_;           ///< prepared rows x columns
 };
 
 }  // namespace basefog::invert

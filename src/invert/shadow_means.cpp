@@ -66,13 +66,30 @@ Result<ShadowMeans> ShadowMeans::make(const PixelSource& source, const LightFiel
     return made;
 }
 
+/// Is the mean high above base everywhere between the four cells from (x, y) on? What lies between them is no lower than the lowest.
+bool ShadowMeans::clear_between(std::int64_t x, std::int64_t y) const {
+    constexpr float kRoundings = 1e-5F;  // of densities, and far below what is told apart
+    const std::int64_t x1 = std::min(x + 1, means_.width() - 1), y1 = std::min(y + 1, means_.height() - 1);
+    for (const DensityRgbi& mean : {means_(x, y), means_(x1, y), means_(x, y1), means_(x1, y1)})
+        if (!((mean.r - base_.r) + (mean.g - base_.g) + (mean.b - base_.b) > 3 * (static_cast<float>(kChromaCalmEnds) * noise_ + kRoundings))) return false;
+    return true;
+}
+
 void ShadowMeans::settle_row(float* r, float* g, float* b, std::int64_t n, PointPx first, PointPx step) const {
     if (means_.empty()) return;
     const auto right = means_.width() - 1, bottom = means_.height() - 1;
+    // Whole steps from a place until it can have left its cell, `part` of which lies behind it; one less, for roundings.
+    const double du = step.x / cell_, dv = step.y / cell_;
+    const auto stays = [](double part, double along) { return along > 0 ? (1 - part) / along : along < 0 ? part / -along : 1e9; };
     for (std::int64_t i = 0; i < n; ++i) {
         const double u = std::clamp((first.x + double(i) * step.x - origin_.x) / cell_ - 0.5, 0.0, double(right));
         const double v = std::clamp((first.y + double(i) * step.y - origin_.y) / cell_ - 0.5, 0.0, double(bottom));
         const auto x = static_cast<std::int64_t>(u), y = static_cast<std::int64_t>(v);
+        if (clear_between(x, y)) {
+            const double on = std::min(stays(u - double(x), du), stays(v - double(y), dv)) - 1;
+            i += on > 0 ? static_cast<std::int64_t>(std::min(on, double(n))) : 0;
+            continue;
+        }
         const auto fx = static_cast<float>(u - double(x)), fy = static_cast<float>(v - double(y));
         const std::int64_t x1 = std::min(x + 1, right), y1 = std::min(y + 1, bottom);
         const DensityRgbi &a = means_(x, y), &c = means_(x1, y), &d = means_(x, y1), &e = means_(x1, y1);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "invert/tone.h"
 
+#include "basefog/core/wide.h"
 #include "invert/constants.h"
 #include "invert/fast_math.h"
 
@@ -12,18 +13,18 @@ namespace {
 
 /// Light to where the shoulder begins to bend it: the toe only, `black` being the light that is halved. Mid-grey stays.
 template <class T>
-T toe(T x, T black) {
+BASEFOG_INLINE T toe(T x, T black) {
     return x * x * ((T(kMidGrey) + black) / T(kMidGrey)) / (x + black);
 }
 /// From the knee on, light approaches 1 and never reaches it; slope 1 and curvature 0 at the knee.
 template <class T>
-T shoulder(T x) {
+BASEFOG_INLINE T shoulder(T x) {
     const T over = (x - T(kToneKnee)) * T(1 / (1 - kToneKnee));
     const T bent = T(kToneKnee) + T(1 - kToneKnee) * over / std::sqrt(T(1) + over * over);
     return over > T(0) ? bent : x;
 }
 template <class T>
-T strongest(T r, T g, T b) {
+BASEFOG_INLINE T strongest(T r, T g, T b) {
     T most = r > g ? r : g;
     most = most > b ? most : b;
     return most > T(0) ? most : T(0);
@@ -61,7 +62,7 @@ SceneRgb Tone::apply(SceneRgb scene) const {
     return {static_cast<float>(out[0]), static_cast<float>(out[1]), static_cast<float>(out[2])};
 }
 
-void Tone::apply_row(float* r, float* g, float* b, std::int64_t n) const {
+BASEFOG_WIDE void Tone::apply_row(float* r, float* g, float* b, std::int64_t n) const {
     const float gain = static_cast<float>(gain_), contrast = static_cast<float>(contrast_), saturation = static_cast<float>(saturation_),
                 black = static_cast<float>(toe_);
     const float pivot = static_cast<float>(std::log2(gain_ / kMidGrey)), brightest = static_cast<float>(kBrightest);

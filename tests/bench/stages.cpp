@@ -25,18 +25,22 @@ struct Seconds {
 };
 
 Seconds render(const PixelSource& source, const LightField& light, const Inverter& inverter, const OutputProfile& profile, int threads) {
+    // Leaning by half a degree within the rectangle, so that no pixel of the positive falls on one of the scan.
+    constexpr double kLean = 0.0087;
     const PxRect r = source.rect();
-    const Quad corners{PointPx{double(r.x0), double(r.y0)}, PointPx{double(r.x1), double(r.y0)}, PointPx{double(r.x1), double(r.y1)},
-                       PointPx{double(r.x0), double(r.y1)}};
-    Image<EncodedRgb16> positive(r.width(), r.height());
+    const double over = kLean * double(r.height()), down = kLean * double(r.width());
+    const Quad corners{PointPx{double(r.x0) + over, double(r.y0)}, PointPx{double(r.x1), double(r.y0) + down}, PointPx{double(r.x1) - over, double(r.y1)},
+                       PointPx{double(r.x0), double(r.y1) - down}};
+    const PositiveSize size = positive_size(corners);
+    Image<EncodedRgb16> positive(size.width, size.height);
     std::atomic<std::int64_t> next{0};
     const auto begun = std::chrono::steady_clock::now();
     const std::clock_t used = std::clock();  // of all threads
     std::vector<std::thread> workers;
     for (int i = 0; i < threads; ++i)
         workers.emplace_back([&] {
-            for (std::int64_t y = next.fetch_add(kRows); y < r.height(); y = next.fetch_add(kRows))
-                (void)render_rows(source, corners, light, inverter, profile, y, positive.view().part(0, y, r.width(), std::min(kRows, r.height() - y)));
+            for (std::int64_t y = next.fetch_add(kRows); y < size.height; y = next.fetch_add(kRows))
+                (void)render_rows(source, corners, light, inverter, profile, y, positive.view().part(0, y, size.width, std::min(kRows, size.height - y)));
         });
     for (std::thread& worker : workers) worker.join();
     return {std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count(), double(std::clock() - used) / CLOCKS_PER_SEC};

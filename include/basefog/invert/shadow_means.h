@@ -31,6 +31,7 @@ public:
 
 private:
     ShadowMeans(PxRect rect, std::int64_t cell_px, const Rgb<Density>& base, Density pixel_noise);
+    [[nodiscard]] bool clear_between(std::int64_t x, std::int64_t y) const;
     PointPx origin_{};
     double cell_ = 1;
     Rgb<float> base_{};
