@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/invert/inverter.h"
 
+#include "basefog/core/fast_math.h"
 #include "basefog/core/wide.h"
 #include "invert/constants.h"
-#include "invert/fast_math.h"
 #include "invert/resample.h"
 
 #include <algorithm>
@@ -39,7 +39,7 @@ BASEFOG_WIDE void densities(float* values, std::int64_t n, float flare, const st
                 c2 = static_cast<float>(light[2]);
     for (std::int64_t i = 0; i < n; ++i) {
         const float through = values[i] - flare, at = static_cast<float>(static_cast<std::int32_t>(i));
-        const float log_through = static_cast<float>(kLog10Of2) * invert::fast_log2(through > kNoLight ? through : kNoLight);
+        const float log_through = static_cast<float>(kLog10Of2) * fast_log2(through > kNoLight ? through : kNoLight);
         values[i] = c0 + at * (c1 + at * c2) - log_through;
     }
 }

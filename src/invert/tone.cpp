@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "invert/tone.h"
 
+#include "basefog/core/fast_math.h"
 #include "basefog/core/wide.h"
 #include "invert/constants.h"
-#include "invert/fast_math.h"
 
 #include <algorithm>
 #include <cmath>

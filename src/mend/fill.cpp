@@ -23,35 +23,47 @@ constexpr int kWidestRims = 8;  ///< a rim is widened up to so many of its usual
 
 int rim_px(const FillSettings& settings) { return std::clamp(static_cast<int>(std::lround(kRimMm * settings.px_per_mm)), kLeastRimPx, kMostRimPx); }
 
+std::vector<cv::Point> moved(const std::vector<cv::Point>& points, cv::Point by) {
+    std::vector<cv::Point> there;
+    for (const cv::Point& p : points) there.push_back(p + by);
+    return there;
+}
+
+/// Known pixels about a piece, which lies within the mask of holes; further out than `rim_px` where there are too few.
+std::vector<cv::Point> rim_of(const std::vector<cv::Point>& piece, const cv::Mat& holes, int rim_px) {
+    constexpr std::size_t kEnough = 12;
+    const cv::Rect all(0, 0, holes.cols, holes.rows), box = cv::boundingRect(piece);
+    std::vector<cv::Point> rim;
+    for (int width = rim_px; rim.size() < kEnough && width <= kWidestRims * rim_px; width *= 2) {
+        rim.clear();
+        const cv::Rect around = cv::Rect(box.x - width, box.y - width, box.width + 2 * width, box.height + 2 * width) & all;
+        cv::Mat mask = cv::Mat::zeros(around.size(), CV_8U);
+        for (const cv::Point& p : piece) mask.at<uchar>(p - around.tl()) = 255;
+        cv::dilate(mask, mask, cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(2 * width + 1, 2 * width + 1)));
+        for (int y = 0; y < around.height; ++y)
+            for (int x = 0; x < around.width; ++x) {
+                const cv::Point p = around.tl() + cv::Point(x, y);
+                if (mask.at<uchar>(y, x) && !holes.at<uchar>(p)) rim.push_back(p);
+            }
+    }
+    return rim;
+}
+
+/// How far from a piece and its rim, which lie in the box, its source may lie.
+int source_reach(const cv::Rect& box) {
+    const int size = std::max(box.width, box.height);
+    return std::clamp(size + size / 2, kLeastReachPx, kMostReachPx);
+}
+
 /// Fills one piece; positions are those of the window.
 class Filler {
 public:
-    Filler(const cv::Mat& hole, const cv::Mat& bad, const FillSettings& settings)
-        : hole_(hole), bad_(bad), flare_{settings.flare.r, settings.flare.g, settings.flare.b}, rim_px_(rim_px(settings)) {}
+    /// `bad`: what may not be used; both of the window.
+    Filler(const cv::Mat& bad, const FillSettings& settings, View<const LinearRgbi> pixels)
+        : pixels_(pixels), bad_(bad), flare_{settings.flare.r, settings.flare.g, settings.flare.b} {}
 
-    /// Known pixels about a piece; further out where there are too few.
-    [[nodiscard]] std::vector<cv::Point> rim_of(const std::vector<cv::Point>& piece) const {
-        constexpr std::size_t kEnough = 12;
-        const cv::Rect all(0, 0, hole_.cols, hole_.rows), box = cv::boundingRect(piece);
-        std::vector<cv::Point> rim;
-        for (int width = rim_px_; rim.size() < kEnough && width <= kWidestRims * rim_px_; width *= 2) {
-            rim.clear();
-            const cv::Rect around = cv::Rect(box.x - width, box.y - width, box.width + 2 * width, box.height + 2 * width) & all;
-            cv::Mat mask = cv::Mat::zeros(around.size(), CV_8U);
-            for (const cv::Point& p : piece) mask.at<uchar>(p - around.tl()) = 255;
-            cv::dilate(mask, mask, cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(2 * width + 1, 2 * width + 1)));
-            for (int y = 0; y < around.height; ++y)
-                for (int x = 0; x < around.width; ++x) {
-                    const cv::Point p = around.tl() + cv::Point(x, y);
-                    if (mask.at<uchar>(y, x) && !hole_.at<uchar>(p)) rim.push_back(p);
-                }
-        }
-        return rim;
-    }
-
-    /// The piece's pixels, as light. `pixels` has the window's size.
-    [[nodiscard]] std::vector<LinearRgbi> fill(const std::vector<cv::Point>& piece, const std::vector<cv::Point>& rim, View<const LinearRgbi> pixels) {
-        pixels_ = pixels;
+    /// The piece's pixels, as light.
+    [[nodiscard]] std::vector<LinearRgbi> fill(const std::vector<cv::Point>& piece, const std::vector<cv::Point>& rim) {
         cv::Point shift;
         const bool sourced = find_source(piece, rim, shift);
         constexpr std::size_t kMostRim = 400;
@@ -116,9 +128,8 @@ private:
     }
 
     [[nodiscard]] bool find_source(const std::vector<cv::Point>& piece, const std::vector<cv::Point>& rim, cv::Point& best) {
-        const cv::Rect box = cv::boundingRect(piece) | cv::boundingRect(rim), all(0, 0, hole_.cols, hole_.rows);
-        const int size = std::max(box.width, box.height);
-        const int reach = std::clamp(size + size / 2, kLeastReachPx, kMostReachPx), step = reach > 36 ? 2 : 1;
+        const cv::Rect box = cv::boundingRect(piece) | cv::boundingRect(rim), all(0, 0, bad_.cols, bad_.rows);
+        const int reach = source_reach(box), step = reach > 36 ? 2 : 1;
         std::vector<cv::Point> few;
         const std::size_t every = std::max<std::size_t>(1, (rim.size() + kRimSamples - 1) / kRimSamples);
         for (std::size_t i = 0; i < rim.size(); i += every) few.push_back(rim[i]);
@@ -148,9 +159,8 @@ private:
     }
 
     View<const LinearRgbi> pixels_;
-    const cv::Mat &hole_, &bad_;
+    const cv::Mat& bad_;
     std::array<float, 3> flare_;
-    int rim_px_;
     cv::Rect logs_box_;
     std::vector<Logs> logs_;  ///< of logs_box_
 };
@@ -192,21 +202,21 @@ Result<Filled> fill_holes(const PixelSource& source, const Tiles& tiles, const R
     std::vector<std::vector<LinearRgbi>> values(pieces.size());
     const auto one = [&](std::int64_t index) -> Result<void> {
         const std::vector<cv::Point>& piece = pieces[static_cast<std::size_t>(index)];
-        // Rim and sources lie within this of the piece.
-        const int reach = kWidestRims * rim_px(settings) + kMostReachPx + 2;
-        const cv::Rect window = grown(cv::boundingRect(piece), reach) & tiles.all();
-        cv::Mat holes = cv::Mat::zeros(window.size(), CV_8U), bad;
-        hole.draw(window, holes);
-        if (auto got = doubtful(window, bad); !got) return got;
-        bad |= holes;
-        std::vector<cv::Point> here;
-        for (const cv::Point& p : piece) here.push_back(p - window.tl());
-        Filler filler(holes, bad, settings);
-        const std::vector<cv::Point> rim = filler.rim_of(here);
+        // The rim lies within this of the piece.
+        const cv::Rect about = grown(cv::boundingRect(piece), kWidestRims * rim_px(settings) + 1) & tiles.all();
+        cv::Mat holes = cv::Mat::zeros(about.size(), CV_8U);
+        hole.draw(about, holes);
+        std::vector<cv::Point> rim = rim_of(moved(piece, -about.tl()), holes, rim_px(settings));
         if (rim.empty()) return {};
+        rim = moved(rim, about.tl());
+        const cv::Rect box = cv::boundingRect(piece) | cv::boundingRect(rim), window = grown(box, source_reach(box) + 2) & tiles.all();
+        cv::Mat bad;
+        if (auto got = doubtful(window, bad); !got) return got;
+        hole.draw(window, bad);
         Image<LinearRgbi> pixels(window.width, window.height);
         if (auto read = source.read(on_scan(window, source.rect()), pixels.view()); !read) return read;
-        values[static_cast<std::size_t>(index)] = filler.fill(here, rim, pixels.view());
+        Filler filler(bad, settings, pixels.view());
+        values[static_cast<std::size_t>(index)] = filler.fill(moved(piece, -window.tl()), moved(rim, -window.tl()));
         return {};
     };
     if (auto done = means.for_each(static_cast<std::int64_t>(pieces.size()), means.for_each.at_once, one); !done) return Failure(std::move(done.error()));

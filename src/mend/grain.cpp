@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "mend/grain.h"
 
+#include "basefog/core/fast_math.h"
+#include "basefog/core/units.h"
+#include "basefog/core/wide.h"
 #include "mend/constants.h"
 
 #include <opencv2/imgproc.hpp>
@@ -46,15 +49,23 @@ int grain_reach(double px_per_mm, int windows) {
     return windows * (side_of_window(px_per_mm) / 2) + kFine;
 }
 
+namespace {
+
+/// Light to its logarithm to base 10, in place.
+BASEFOG_WIDE void logs_of(float* light, int n) {
+    constexpr float kNoLight = 1e-7F, kLog2 = static_cast<float>(kLog10Of2);
+    for (int x = 0; x < n; ++x) light[x] = kLog2 * fast_log2(light[x] > kNoLight ? light[x] : kNoLight);  // also NaN
+}
+
+}  // namespace
+
 cv::Mat fine_structure(View<const LinearRgbi> pixels, float LinearRgbi::*colour, float flare) {
-    constexpr float kNoLight = 1e-7F;
     cv::Mat log(static_cast<int>(pixels.height()), static_cast<int>(pixels.width()), CV_32F), mean;
     for (int y = 0; y < log.rows; ++y) {
         const LinearRgbi* const row = pixels.row(y);
-        for (int x = 0; x < log.cols; ++x) {
-            const float light = row[x].*colour - flare;
-            log.at<float>(y, x) = light > kNoLight ? std::log10(light) : std::log10(kNoLight);
-        }
+        auto* const out = log.ptr<float>(y);
+        for (int x = 0; x < log.cols; ++x) out[x] = row[x].*colour - flare;
+        logs_of(out, log.cols);
     }
     cv::boxFilter(log, mean, CV_32F, cv::Size(3, 3));
     return log - mean;

@@ -29,6 +29,8 @@ struct LightField {
     [[nodiscard]] LinearRgbi at(PointPx p) const;
     /// Density of one sample there; clamped to [-0.3, kMaxDensity].
     [[nodiscard]] DensityRgbi density(LinearRgbi sample, PointPx p) const;
+    /// The same for one channel (0 to 3) of `n` samples, in place, at first + i * step; to 1e-6.
+    void density_row(std::size_t channel, float* samples, std::int64_t n, PointPx first, PointPx step) const;
 };
 
 struct StripBase {

@@ -8,7 +8,7 @@
 #include <bit>
 #include <cstdint>
 
-namespace basefog::invert {
+namespace basefog {
 
 /// log2 of a positive normal float; absolute error below 3e-7 for |log2 x| <= 4, half an ulp of the result's exponent beyond.
 BASEFOG_INLINE float fast_log2(float x) {
@@ -33,4 +33,4 @@ BASEFOG_INLINE float fast_exp2(float x) {
     return series * std::bit_cast<float>((whole + 127) << 23);
 }
 
-}  // namespace basefog::invert
+}  // namespace basefog
