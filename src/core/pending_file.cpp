@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <cstring>
 #include <filesystem>
+#include <memory>
 
 namespace basefog {
 namespace {
@@ -49,15 +50,21 @@ Result<void> PendingFile::commit() {
 }
 
 Result<void> write_whole_file(const std::string& path, std::string_view content) {
+    return write_whole_file(path, [&](const std::function<Result<void>(std::string_view)>& write) { return write(content); });
+}
+
+Result<void> write_whole_file(const std::string& path, const std::function<Result<void>(const std::function<Result<void>(std::string_view)>& write)>& make) {
     PendingFile pending(path);
-    std::FILE* file = std::fopen(pending.temporary_path().c_str(), "wb");
+    const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(pending.temporary_path().c_str(), "wb"), &std::fclose);
     if (file == nullptr)
         return fail(ErrorCode::unwritable, std::string("cannot be created: ") + std::strerror(errno), path, "check that the folder exists and may be written");
-    const bool written = std::fwrite(content.data(), 1, content.size(), file) == content.size();
-    const int write_error = errno;
-    const bool closed = std::fclose(file) == 0;
-    if (!written || !closed)
-        return fail(ErrorCode::unwritable, std::string("could not be written: ") + std::strerror(written ? errno : write_error), path, "check the free space");
+    const auto failed = [&] { return fail(ErrorCode::unwritable, std::string("could not be written: ") + std::strerror(errno), path, "check the free space"); };
+    const auto made = make([&](std::string_view piece) -> Result<void> {
+        if (std::fwrite(piece.data(), 1, piece.size(), file.get()) != piece.size()) return failed();
+        return {};
+    });
+    if (!made) return made;
+    if (std::fflush(file.get()) != 0) return failed();
     return pending.commit();
 }
 

@@ -5,6 +5,8 @@
 
 #include "record_fields.h"
 
+#include "basefog/core/assert.h"
+
 #include <array>
 #include <cstring>
 #include <optional>
@@ -32,6 +34,12 @@ private:
     void put(const std::string& text) {
         put(text.size());
         bytes_ += text;
+    }
+    /// Of what is in memory still.
+    void put(const KeptBytes& kept) {
+        const auto bytes = kept.read();
+        BASEFOG_ASSERT(bytes);
+        put(*bytes);
     }
     template <Plain T>
     void put(const T& value) {
@@ -93,6 +101,7 @@ private:
         return good_ ? n : 0;
     }
     void get(std::string& text) { text = take(count()); }
+    void get(KeptBytes& kept) { kept = std::string(take(count())); }
     template <Plain T>
     void get(T& value) {
         if (const std::string_view taken = take(sizeof value); good_) std::memcpy(&value, taken.data(), sizeof value);

@@ -154,8 +154,8 @@ Result<void> ProofTable::Impl::measure_group(const std::vector<int>& group, Obse
         observer.progress("measuring " + plan.sheets[static_cast<std::size_t>(index)].file, index, static_cast<double>(plan.sheets.size()));
         auto sheet = measure_sheet(plan, index, options, {}, ignored, observer);
         if (!sheet) return Failure(std::move(sheet.error()));
-        sheet->record.overview_jpeg.clear();
-        sheet->record.residue_png.clear();
+        sheet->record.overview_jpeg = {};
+        sheet->record.residue_png = {};
         samples.emplace_back();
         for (const std::vector<FrameSamples>& strip : sheet->samples) {
             samples.back().emplace_back();

@@ -12,6 +12,7 @@
 #include "render_sheet.h"
 #include "settings.h"
 
+#include "basefog/core/kept_bytes.h"
 #include "basefog/core/pending_file.h"
 #include "basefog/core/version.h"
 #include "basefog/report/write_report.h"
@@ -20,6 +21,7 @@
 #include <algorithm>
 #include <functional>
 #include <iterator>
+#include <memory>
 #include <thread>
 
 namespace basefog {
@@ -113,6 +115,19 @@ void add(RunRecord& record, GroupResults results, const std::vector<int>& group)
     std::move(results.comparisons.begin(), results.comparisons.end(), std::back_inserter(record.comparisons));
 }
 
+/// The report shows pictures of every sheet, but only in the end: until then they may not fill memory.
+Result<void> put_pictures_aside(GroupResults& results, const std::shared_ptr<Scratch>& scratch) {
+    std::vector<KeptBytes*> pictures;
+    for (ScanRecord& scan : results.scans) {
+        pictures.insert(pictures.end(), {&scan.overview_jpeg, &scan.residue_png});
+        for (StripRecord& strip : scan.strips)
+            for (FrameRecord& frame : strip.frames) pictures.insert(pictures.end(), {&frame.thumbnail_jpeg, &frame.defects_png});
+    }
+    for (KeptBytes* const picture : pictures)
+        if (auto put = picture->put_aside(scratch); !put) return put;
+    return {};
+}
+
 /// A results folder, with the parts the run will fill.
 Result<OutputFolder> open_output(const RunOptions& options, const InputFiles& inputs, const std::function<bool()>& may_go_on) {
     auto output = OutputFolder::open(options.output_folder, options.positives, may_go_on, inputs);
@@ -141,7 +156,8 @@ Result<void> write_results(const RunRecord& record, const RunOptions& options, c
         if (auto written = write_whole_file(output.absolute(record.settings_file), settings_file_of(record, options)); !written) return written;
     if (auto written = write_whole_file(output.absolute("report.json"), report_json(record)); !written) return written;
     if (auto written = write_whole_file(output.absolute("frames.csv"), frames_csv(record)); !written) return written;
-    if (auto written = write_whole_file(output.absolute("report.html"), report_html(record)); !written) return written;
+    if (auto written = write_whole_file(output.absolute("report.html"), [&](const auto& write) { return report_html(record, write); }); !written)
+        return written;
     if (!options.write_layout) return {};
     return write_whole_file(options.layout_output, layout_text(layouts_of(record)));
 }
@@ -180,9 +196,12 @@ Result<RunRecord> run(const RunOptions& options, Observer& observer) {
 
     RunRecord record = record_of(options, *plan, *output);
     const Work work{options, *plan, *profile, *output, observer};
+    // A sixteenth of memory holds some fifty sheets' pictures.
+    const auto pictures = std::make_shared<Scratch>(options.output_folder, options.memory_bytes / 16, "the report's pictures", observer);
     for (std::size_t g = 0; g < groups.size(); ++g) {
         auto results = results_of(work, plan->groups[g], groups[g], finished, record);
         if (!results) return Failure(std::move(results.error()));
+        if (auto put = put_pictures_aside(*results, pictures); !put) return Failure(std::move(put.error()));
         add(record, std::move(*results), plan->groups[g]);
     }
     if (auto written = write_results(record, options, *output); !written) return Failure(std::move(written.error()));

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The page as a whole, and the small pieces every section uses.
+#include "basefog/core/assert.h"
 #include "basefog/report/write_report.h"
 #include "report/page.h"
 #include "report/text.h"
@@ -13,7 +14,7 @@ namespace basefog {
 namespace report {
 
 Page make_page(const RunRecord& record) {
-    Page page{record, all_findings(record), all_sessions(record), all_baths(record)};
+    Page page{record, all_findings(record), all_sessions(record), all_baths(record), {}};
     const auto more_severe = [](const Finding& a, const Finding& b) { return a.severity > b.severity; };
     std::stable_sort(page.findings.begin(), page.findings.end(), more_severe);
     return page;
@@ -39,6 +40,13 @@ std::string session_anchor(const Page& page, const std::string& id) { return anc
 std::string bath_anchor(const Page& page, const std::string& id) { return anchor_of("bath", page.baths, id); }
 
 std::string name(std::string_view text) { return "<bdi>" + escape(text) + "</bdi>"; }
+
+std::string embedded(const Page& page, const KeptBytes& picture) {
+    auto bytes = picture.read();
+    if (bytes) return base64(*bytes);
+    if (!page.unreadable) page.unreadable = std::move(bytes.error());
+    return {};
+}
 
 std::string link(const std::string& anchor, const std::string& content) {
     return anchor.empty() ? content : fmt::format("<a href=\"#{}\">{}</a>", anchor, content);
@@ -136,14 +144,32 @@ std::string masthead(const Page& page) {
 }  // namespace
 }  // namespace report
 
-std::string report_html(const RunRecord& record) {
+Result<void> report_html(const RunRecord& record, const std::function<Result<void>(std::string_view)>& write) {
     using namespace report;
     const Page page = make_page(record);
-    return "<!DOCTYPE html>\n<html lang=\"en\">\n" + page_head(page_title(record), record.version, {&kPageCss}) +
-           "<body>\n<a class=\"skip\" href=\"#main\">Skip to the results</a>\n" + masthead(page) + "<main id=\"main\">\n" + failures_section(page) +
-           verdicts_section(page) + roll_table_section(page) + comparisons_section(page) + film_section(page) + sheets_section(page) + frames_section(page) +
-           findings_section(page) + sessions_section(page) + settings_section(page) + glossary_section() + "</main>\n" + viewer() + page_scripts() +
-           "</body>\n</html>\n";
+    Result<void> done;
+    const Emit emit = [&](std::string_view piece) {
+        if (done && page.unreadable) done = Failure(*page.unreadable);
+        if (done) done = write(piece);
+    };
+    emit("<!DOCTYPE html>\n<html lang=\"en\">\n" + page_head(page_title(record), record.version, {&kPageCss}) +
+         "<body>\n<a class=\"skip\" href=\"#main\">Skip to the results</a>\n" + masthead(page) + "<main id=\"main\">\n" + failures_section(page));
+    for (const auto section : {verdicts_section, roll_table_section, comparisons_section, film_section}) emit(section(page));
+    sheets_section(page, emit);
+    frames_section(page, emit);
+    for (const auto section : {findings_section, sessions_section, settings_section}) emit(section(page));
+    emit(glossary_section() + "</main>\n" + viewer() + page_scripts() + "</body>\n</html>\n");
+    return done;
+}
+
+std::string report_html(const RunRecord& record) {
+    std::string page;
+    const auto written = report_html(record, [&](std::string_view piece) -> Result<void> {
+        page += piece;
+        return {};
+    });
+    BASEFOG_ASSERT(written);  // memory is all it needs
+    return page;
 }
 
 }  // namespace basefog

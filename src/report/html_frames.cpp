@@ -8,11 +8,12 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <utility>
 
 namespace basefog::report {
 namespace {
 
-std::string thumbnail(const FrameRecord& frame, const std::string& roll) {
+std::string thumbnail(const Page& page, const FrameRecord& frame, const std::string& roll) {
     if (frame.thumbnail_jpeg.empty()) {
         const char* why = frame.box.kind == FrameKind::blank    ? "blank: nothing was exposed"
                           : frame.box.kind == FrameKind::fogged ? "fogged all over"
@@ -20,7 +21,7 @@ std::string thumbnail(const FrameRecord& frame, const std::string& roll) {
         return fmt::format("<div class=\"no-picture\">{}</div>\n", why);
     }
     const std::string image = fmt::format("<img src=\"data:image/jpeg;base64,{}\" alt=\"Roll {}, frame {}, as a positive\" loading=\"lazy\"/>",
-                                          base64(frame.thumbnail_jpeg), escape(roll), frame.number);
+                                          embedded(page, frame.thumbnail_jpeg), escape(roll), frame.number);
     return frame.proof.empty() ? image + "\n" : fmt::format("<a href=\"{}\">{}</a>\n", link_to(frame.proof), image);
 }
 
@@ -78,11 +79,11 @@ Tools frame_tools(const Page& page) {
     return tools;
 }
 
-std::string defects_overlay(const FrameRecord& frame) {
+std::string defects_overlay(const Page& page, const FrameRecord& frame) {
     if (frame.defects_png.empty()) return {};
     return fmt::format(
         "<img class=\"defects\" src=\"data:image/png;base64,{}\" alt=\"Backing, dust and scratches found on the frame\" loading=\"lazy\" hidden=\"hidden\"/>\n",
-        base64(frame.defects_png));
+        embedded(page, frame.defects_png));
 }
 
 std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef& ref, double what_if_scale, double density_end) {
@@ -91,7 +92,7 @@ std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef&
     const std::string& scan = page.record.scans[static_cast<std::size_t>(ref.scan)].file;
     const auto found = findings_where(page, [&](const Where& w) { return w.scan == scan && w.strip == ref.strip && w.frame == ref.frame; });
     std::string html = fmt::format("<article class=\"frame-card\" id=\"{}\"{}>\n{}{}<div class=\"body\">\n<h4>{} <span class=\"dim\">frame</span> {} {}</h4>\n",
-                                   frame_anchor(ref), frame_keys(page, roll, ref, found), thumbnail(frame, roll.roll.id), defects_overlay(frame),
+                                   frame_anchor(ref), frame_keys(page, roll, ref, found), thumbnail(page, frame, roll.roll.id), defects_overlay(page, frame),
                                    name(roll.roll.id), frame.number, marks(frame.box));
     if (!found.empty()) html += "<p>" + finding_links(page, found) + "</p>\n";
     html += "<dl class=\"facts\">\n";
@@ -112,17 +113,22 @@ std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef&
 }
 
 /// Frames of strips whose roll the record does not list: shown all the same.
-std::string frames_of_roll(const Page& page, const RollRecord& roll, double density_end) {
+bool frames_of_roll(const Page& page, const RollRecord& roll, double density_end, const Emit& emit) {
     const double scale = what_if_top(page.record, roll);
-    std::string cards;
-    for (const FrameRef& ref : roll.frames)
-        if (find_frame(page.record, ref) != nullptr) cards += frame_card(page, roll, ref, scale, density_end);
-    return cards;
+    bool any = false;
+    for (const FrameRef& ref : roll.frames) {
+        if (find_frame(page.record, ref) == nullptr) continue;
+        if (!std::exchange(any, true))
+            emit("<details open=\"open\" class=\"roll-frames\">\n<summary><h3>Roll " + name(roll.roll.id) + "</h3></summary>\n<div class=\"frame-grid\">\n");
+        emit(frame_card(page, roll, ref, scale, density_end));
+    }
+    if (any) emit("</div>\n</details>\n");
+    return any;
 }
 
 }  // namespace
 
-std::string frames_section(const Page& page) {
+void frames_section(const Page& page, const Emit& emit) {
     std::string html = "<section id=\"frames\" aria-labelledby=\"h-frames\">\n<h2 id=\"h-frames\">Frames</h2>\n";
     html +=
         "<p class=\"caption\">The small plots: <svg class=\"key\" viewBox=\"0 0 30 10\" aria-hidden=\"true\"><polyline class=\"lost dark\" points=\"1,5 "
@@ -130,19 +136,11 @@ std::string frames_section(const Page& page) {
         "shadows lost; <svg class=\"key\" viewBox=\"0 0 30 10\" aria-hidden=\"true\"><polyline class=\"lost light\" points=\"1,5 29,5\"/></svg> dashed, "
         "highlights lost, in "
         "percent of the picture, had the frame been given more or less exposure. A line that leaves at the top goes on beyond it.</p>\n";
-    html += tools_bar(frame_tools(page));
+    emit(html + tools_bar(frame_tools(page)));
     const double density_end = histogram_end(page.record);
     bool any = false;
-    for (std::size_t i = 0; i < page.record.rolls.size(); ++i) {
-        const RollRecord& roll = page.record.rolls[i];
-        const std::string cards = frames_of_roll(page, roll, density_end);
-        if (cards.empty()) continue;
-        any = true;
-        html += fmt::format(
-            "<details open=\"open\" class=\"roll-frames\">\n<summary><h3>Roll {}</h3></summary>\n<div class=\"frame-grid\">\n{}</div>\n</details>\n",
-            name(roll.roll.id), cards);
-    }
-    return html + (any ? "<div class=\"frame-grid\" data-flat=\"frames\" hidden=\"hidden\"></div>\n" : "<p>No frame was found.</p>\n") + "</section>\n";
+    for (const RollRecord& roll : page.record.rolls) any |= frames_of_roll(page, roll, density_end, emit);
+    emit(std::string(any ? "<div class=\"frame-grid\" data-flat=\"frames\" hidden=\"hidden\"></div>\n" : "<p>No frame was found.</p>\n") + "</section>\n");
 }
 
 }  // namespace basefog::report

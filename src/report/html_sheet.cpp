@@ -72,10 +72,10 @@ std::string strip_shapes(const ScanRecord& scan, int scan_index, const std::stri
     return svg;
 }
 
-std::string picture(std::string_view css, std::string_view type, const std::string& bytes, const ScanInfo& info, const std::string& id = {}) {
+std::string picture(const Page& page, std::string_view css, std::string_view type, const KeptBytes& bytes, const ScanInfo& info, const std::string& id = {}) {
     if (bytes.empty()) return {};
     return fmt::format("<image{} class=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"data:image/{};base64,{}\"/>\n",
-                       id.empty() ? id : " id=\"" + id + "\"", css, info.width, info.height, type, base64(bytes));
+                       id.empty() ? id : " id=\"" + id + "\"", css, info.width, info.height, type, embedded(page, bytes));
 }
 
 /// Line patterns for frames without a picture; their size in millimetres of film.
@@ -93,7 +93,7 @@ std::string hatches(const std::string& id, double px_per_mm) {
 /// Id of a sheet's picture, which findings show parts of.
 std::string scan_picture(int index) { return fmt::format("scan-{}", index + 1); }
 
-std::string overview(const ScanRecord& scan, int index) {
+std::string overview(const Page& page, const ScanRecord& scan, int index) {
     const ScanInfo& info = scan.info;
     if (info.width <= 0 || info.height <= 0) return "<p>The sheet&#39;s size is not known, so it cannot be drawn.</p>\n";
     const double scale = scan.scale.value() > 0 && std::isfinite(scan.scale.value()) ? scan.scale.value() : static_cast<double>(info.width) / 250;
@@ -103,7 +103,7 @@ std::string overview(const ScanRecord& scan, int index) {
                     info.width, info.height, svg_number(scale), svg_number(static_cast<double>(info.width) / static_cast<double>(info.height), 3),
                     escape(scan.file), counted(static_cast<long long>(scan.strips.size()), "strip", "strips"));
     svg += hatches(id, scale) + fmt::format("<rect class=\"glass\" width=\"{}\" height=\"{}\"/>\n", info.width, info.height);
-    svg += picture("scan", "jpeg", scan.overview_jpeg, info, scan_picture(index)) + picture("residue-map", "png", scan.residue_png, info);
+    svg += picture(page, "scan", "jpeg", scan.overview_jpeg, info, scan_picture(index)) + picture(page, "residue-map", "png", scan.residue_png, info);
     return svg + "<g class=\"outlines\">\n" + strip_shapes(scan, index, id) + "</g>\n</svg>\n";
 }
 
@@ -200,7 +200,7 @@ std::string sheet_article(const Page& page, int index) {
     };
     html += toggle("show-outlines", "outlines");
     if (!scan.residue_png.empty()) html += toggle("show-residue", "leftover backing");
-    html += overview(scan, index) + "<p class=\"caption\">" + legend(scan) + "</p>\n</div>\n" + scan_facts(scan) + "</div>\n";
+    html += overview(page, scan, index) + "<p class=\"caption\">" + legend(scan) + "</p>\n</div>\n" + scan_facts(scan) + "</div>\n";
     return html + strip_table(page, scan) + "</article>\n";
 }
 
@@ -225,15 +225,15 @@ std::string finding_picture(const Page& page, const Where& where) {
     return {};
 }
 
-std::string sheets_section(const Page& page) {
-    std::string html = "<section id=\"sheets\" aria-labelledby=\"h-sheets\">\n<h2 id=\"h-sheets\">Sheets</h2>\n";
+void sheets_section(const Page& page, const Emit& emit) {
+    emit("<section id=\"sheets\" aria-labelledby=\"h-sheets\">\n<h2 id=\"h-sheets\">Sheets</h2>\n");
     bool any = false;
     for (std::size_t i = 0; i < page.record.scans.size(); ++i) {
         if (page.record.scans[i].failure) continue;
-        html += sheet_article(page, static_cast<int>(i));
+        emit(sheet_article(page, static_cast<int>(i)));
         any = true;
     }
-    return html + (any ? "" : "<p>No sheet was measured.</p>\n") + "</section>\n";
+    emit(std::string(any ? "" : "<p>No sheet was measured.</p>\n") + "</section>\n");
 }
 
 }  // namespace basefog::report

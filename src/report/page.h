@@ -8,6 +8,8 @@
 #include "basefog/report/types.h"
 #include "report/gather.h"
 
+#include <functional>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -19,7 +21,12 @@ struct Page {
     std::vector<Finding> findings;  ///< serious ones first
     std::vector<const Session*> sessions;
     std::vector<const Bath*> baths;
+    mutable std::optional<Error> unreadable;  ///< the first picture that could not be got back; the page is then not finished
 };
+/// Takes the page's next piece.
+using Emit = std::function<void(std::string_view)>;
+/// A picture's bytes as base64.
+[[nodiscard]] std::string embedded(const Page& page, const KeptBytes& picture);
 [[nodiscard]] Page make_page(const RunRecord& record);
 
 // Anchors count from 1 and hold no names, which may be anything.
@@ -59,8 +66,8 @@ template <class Belongs>
 [[nodiscard]] std::string roll_table_section(const Page& page);
 [[nodiscard]] std::string comparisons_section(const Page& page);
 [[nodiscard]] std::string film_section(const Page& page);
-[[nodiscard]] std::string sheets_section(const Page& page);
-[[nodiscard]] std::string frames_section(const Page& page);
+void sheets_section(const Page& page, const Emit& emit);
+void frames_section(const Page& page, const Emit& emit);
 [[nodiscard]] std::string findings_section(const Page& page);
 [[nodiscard]] std::string sessions_section(const Page& page);
 [[nodiscard]] std::string settings_section(const Page& page);

@@ -60,6 +60,7 @@ public:
             for (std::int64_t row = 0; row < height; ++row)
                 for (std::int64_t x = 0; x < rect.width(); ++x) out(x, y - rect.y0 + row).ir = band(x, row).r;
         }
+        take_news();
         return {};
     }
     [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override {
@@ -74,12 +75,24 @@ public:
             return {};
         };
         if (auto taken = take(*colours_, a, 0); !taken) return taken;
-        return take(*infrared_, b, a);
+        auto taken = take(*infrared_, b, a);
+        take_news();
+        return taken;
     }
 
 private:
+    /// What the two have met while they were read.
+    void take_news() {
+        const auto add = [&](const std::vector<std::string>& warnings, std::size_t& told, const char* of) {
+            for (; told < warnings.size(); ++told) info_.warnings.push_back(of + warnings[told]);
+        };
+        add(colours_->info().warnings, told_of_colours_, "");
+        add(infrared_->info().warnings, told_of_infrared_, "Infrared: ");
+    }
+
     std::unique_ptr<ScanReader> colours_, infrared_;
     ScanInfo info_;
+    std::size_t told_of_colours_ = colours_->info().warnings.size(), told_of_infrared_ = infrared_->info().warnings.size();
 };
 
 std::string size_text(const ScanInfo& info) { return std::to_string(info.width) + " x " + std::to_string(info.height); }

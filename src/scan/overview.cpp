@@ -3,7 +3,6 @@
 #include "scan/constants.h"
 #include "scan/guard.h"
 
-#include <bit>
 #include <cmath>
 #include <cstring>
 
@@ -14,22 +13,19 @@ using namespace scan;
 
 std::int64_t cells(std::int64_t pixels, std::int64_t factor) { return (pixels + factor - 1) / factor; }
 
-/// Chosen: columns folded together by one thread; whole cells. Part of the digest's definition.
+/// Chosen: columns folded together by one thread; whole cells.
 constexpr std::int64_t kStripColumns = 1024;
 
 /// Some columns of the scan, folded row by row in their order, so that the result does not depend on how many come at a time.
 class ColumnStrip {
 public:
-    ColumnStrip(const ScanInfo& info, int factor, std::int64_t x0, std::int64_t x1, Image<LinearRgbi>& overview)
+    ColumnStrip(int factor, std::int64_t x0, std::int64_t x1, Image<LinearRgbi>& overview)
         : x0_(x0),
           width_(x1 - x0),
           factor_(factor),
           sums_(static_cast<std::size_t>(cells(width_, factor))),
           row_(static_cast<std::size_t>(width_)),
-          overview_(overview) {
-        mix(digest_[0], static_cast<std::uint64_t>(info.width));
-        mix(digest_[1], static_cast<std::uint64_t>(info.height));
-    }
+          overview_(overview) {}
 
     /// `stored`: rows of the whole scan's width from y0 on.
     void add(const StoredFormat& format, const std::byte* stored, PxRect band) {
@@ -41,17 +37,8 @@ public:
     }
     void finish() {
         if (rows_in_cell_ > 0) finish_cells();
-        mix(digest_[0], digest_[1]);
     }
-    [[nodiscard]] std::uint64_t digest() const { return digest_[0]; }
     [[nodiscard]] const std::array<std::int64_t, 3>& clipped() const { return clipped_; }
-
-    /// Eight bytes at a time: an exclusive or, an odd multiplier and a shift, each of which can be undone, so that two
-    /// scans of one size that differ in a single word always differ in the end. Two sums run side by side, joined last.
-    static void mix(std::uint64_t& sum, std::uint64_t word) {
-        sum = (sum ^ word) * 0x9E3779B97F4A7C15u;  // 2^64 divided by the golden ratio, made odd
-        sum ^= sum >> 32;
-    }
 
 private:
     struct Sum {
@@ -61,9 +48,6 @@ private:
     void add_row() {
         const LinearRgbi* const row = row_.data();
         for (std::int64_t x = 0; x < width_; ++x) {
-            const auto words = std::bit_cast<std::array<std::uint64_t, 2>>(row[x]);
-            mix(digest_[0], words[0]);
-            mix(digest_[1], words[1]);
             clipped_[0] += row[x].r >= kFullScale;
             clipped_[1] += row[x].g >= kFullScale;
             clipped_[2] += row[x].b >= kFullScale;
@@ -99,7 +83,6 @@ private:
     std::vector<Sum> sums_;
     std::vector<LinearRgbi> row_;
     std::array<std::int64_t, 3> clipped_{};
-    std::array<std::uint64_t, 2> digest_{};
     Image<LinearRgbi>& overview_;
 };
 
@@ -109,14 +92,13 @@ public:
     Folding(const ScanInfo& info, int factor) : info_(info) {
         overview_.pixels = Image<LinearRgbi>(cells(info.width, factor), cells(info.height, factor));
         const std::int64_t columns = std::max<std::int64_t>(1, kStripColumns / factor) * factor;
-        for (std::int64_t x = 0; x < info.width; x += columns) strips_.emplace_back(info, factor, x, std::min(info.width, x + columns), overview_.pixels);
+        for (std::int64_t x = 0; x < info.width; x += columns) strips_.emplace_back(factor, x, std::min(info.width, x + columns), overview_.pixels);
     }
     [[nodiscard]] std::vector<ColumnStrip>& strips() { return strips_; }
     Overview finish() {
         std::array<std::int64_t, 3> clipped{};
         for (ColumnStrip& strip : strips_) {
             strip.finish();
-            ColumnStrip::mix(overview_.digest, strip.digest());
             for (std::size_t c = 0; c < 3; ++c) clipped[c] += strip.clipped()[c];
         }
         const double n = static_cast<double>(info_.width) * static_cast<double>(info_.height);

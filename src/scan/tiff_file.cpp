@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/tiff_file.h"
 
-#include <sys/mman.h>
 #include <tiffio.h>
 #include <array>
 #include <cerrno>
@@ -30,17 +29,13 @@ struct TiffFile::Callbacks {
     static int close(thandle_t) { return 0; }
     static toff_t size(thandle_t handle) { return static_cast<toff_t>(self(handle).file_.size()); }
     static int map(thandle_t handle, void** base, toff_t* size) {
-        const auto length = static_cast<std::size_t>(self(handle).file_.size());
-        void* address = ::mmap(nullptr, length, PROT_READ, MAP_SHARED, self(handle).file_.descriptor(), 0);
-        if (address == MAP_FAILED) return 0;
-        self(handle).map_ = *base = address;
-        *size = length;
+        self(handle).map_ = Mapping::make(self(handle).file_.descriptor(), self(handle).file_.size());
+        if (self(handle).map_ == nullptr) return 0;
+        *base = self(handle).map_->address();
+        *size = static_cast<toff_t>(self(handle).file_.size());
         return 1;
     }
-    static void unmap(thandle_t handle, void* base, toff_t size) {
-        ::munmap(base, static_cast<std::size_t>(size));
-        self(handle).map_ = nullptr;
-    }
+    static void unmap(thandle_t handle, void*, toff_t) { self(handle).map_ = nullptr; }
     static int complain(TIFF*, void* user_data, const char*, const char* format, va_list arguments) {
         std::array<char, 400> text{};
         std::vsnprintf(text.data(), text.size(), format, arguments);
@@ -87,13 +82,16 @@ int TiffFile::count_pages(int most) {
 }
 
 Failure TiffFile::failure(const std::string& what, const std::string& hint) const {
+    if (cut_short())
+        return fail(ErrorCode::unreadable, what + ": it became shorter while it was read, or its disk fails", file_.path(),
+                    "wait until it is written, or copy it again, and run again");
     if (system_error_ != 0)
         return fail(ErrorCode::unreadable, what + ": " + std::strerror(system_error_), file_.path(), "check the disk, and copy the file again");
     return fail(ErrorCode::malformed, message_.empty() ? what : what + " (" + message_ + ")", file_.path(), hint);
 }
 
 void TiffFile::forget_mapped_pages() const {
-    if (map_ != nullptr) ::madvise(map_, static_cast<std::size_t>(file_.size()), MADV_DONTNEED);
+    if (map_ != nullptr) map_->forget_pages();
 }
 
 }  // namespace basefog::scan

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "scan/input_file.h"
+#include "scan/mapping.h"
 
 #include <memory>
 #include <string>
@@ -31,6 +32,8 @@ public:
     [[nodiscard]] int count_pages(int most);
     /// An error about this file: unreadable if the system failed, else malformed; the library's own words are added.
     [[nodiscard]] Failure failure(const std::string& what, const std::string& hint) const;
+    /// Did others make the file shorter, so that what was decoded of it since means nothing? Known of mapped files only.
+    [[nodiscard]] bool cut_short() const { return map_ != nullptr && map_->cut_short(); }
     /// Gives mapped pages back to the system; they are read again from the file when touched.
     void forget_mapped_pages() const;
 
@@ -40,7 +43,7 @@ private:
     InputFile file_;
     tiff* handle_ = nullptr;
     std::int64_t position_ = 0;
-    void* map_ = nullptr;
+    std::unique_ptr<Mapping> map_;
     std::string message_;   ///< the library's last complaint
     int system_error_ = 0;  ///< errno of the last read that failed
 };

@@ -121,7 +121,8 @@ private:
     [[nodiscard]] Result<void> decode(std::int64_t y) {
         for (std::size_t plane = 0; plane < planes_.size(); ++plane) {
             std::byte* to = page_.separate ? plane_row_.data() : kept(y);
-            if (TIFFReadScanline(planes_[plane]->handle(), to, static_cast<std::uint32_t>(y), static_cast<std::uint16_t>(plane)) != 1)
+            if (TIFFReadScanline(planes_[plane]->handle(), to, static_cast<std::uint32_t>(y), static_cast<std::uint16_t>(plane)) != 1 ||
+                planes_[plane]->cut_short())
                 return planes_[plane]->failure("cannot be decoded at row " + std::to_string(y), kDamageHint);
             count_decoded(page_.separate ? static_cast<std::int64_t>(plane_row_.size()) : page_.layout.row_bytes());
             if (page_.separate) interleave(plane_row_.data(), kept(y), page_.layout.width, page_.layout, static_cast<int>(plane));

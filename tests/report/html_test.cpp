@@ -2,14 +2,17 @@
 #include "basefog/report/write_report.h"
 #include "report/markup.h"
 #include "report/sample_record.h"
+#include "support/temporary_folder.h"
 
 #include <openssl/evp.h>
 #include <openssl/sha.h>
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <map>
+#include <memory>
 #include <regex>
 #include <set>
 
@@ -255,11 +258,11 @@ TEST_CASE("pictures are carried whole") {
     for (std::sregex_iterator a(html.begin(), html.end(), data), last; a != last; ++a) carried.insert(decode_base64((*a)[1]));
     for (const ScanRecord& scan : record.scans) {
         if (scan.failure) continue;
-        CHECK(carried.count(scan.overview_jpeg) == 1);
-        CHECK(carried.count(scan.residue_png) == 1);
+        CHECK(carried.count(scan.overview_jpeg.read().value()) == 1);
+        CHECK(carried.count(scan.residue_png.read().value()) == 1);
         for (const StripRecord& strip : scan.strips)
             for (const FrameRecord& frame : strip.frames)
-                if (!frame.thumbnail_jpeg.empty()) CHECK(carried.count(frame.thumbnail_jpeg) == 1);
+                if (!frame.thumbnail_jpeg.empty()) CHECK(carried.count(frame.thumbnail_jpeg.read().value()) == 1);
     }
 }
 
@@ -288,4 +291,36 @@ TEST_CASE("a roll graded by its veil says so, and film still in date is not call
     CHECK(html.find("<strong>trace</strong>, 0.3 % of the film</p>") != std::string::npos);  // its veil of 0.001 says nothing
     CHECK(html.find("<dt>Date on the box</dt><dd>not reached</dd>") != std::string::npos);
     CHECK(html.find("<dd>17 years past") != std::string::npos);
+}
+
+TEST_CASE("pictures put aside are carried as those in memory are, and the page comes piece by piece") {
+    const std::string whole = report_html(sample::rich());
+    const TemporaryFolder folder;
+    const auto scratch = std::make_shared<Scratch>(folder.path().string(), 0, "pictures", silent_observer());
+    RunRecord record = sample::rich();
+    for (ScanRecord& scan : record.scans) {
+        REQUIRE(scan.overview_jpeg.put_aside(scratch));
+        REQUIRE(scan.residue_png.put_aside(scratch));
+        for (StripRecord& strip : scan.strips)
+            for (FrameRecord& frame : strip.frames) REQUIRE(frame.thumbnail_jpeg.put_aside(scratch));
+    }
+    std::string pieces;
+    std::size_t longest = 0;
+    REQUIRE(report_html(record, [&](std::string_view piece) -> Result<void> {
+        pieces += piece;
+        longest = std::max(longest, piece.size());
+        return {};
+    }));
+    CHECK(pieces == whole);
+    CHECK(longest < whole.size() / 2);
+
+    // A failure to write ends the page, and is handed on.
+    std::size_t calls = 0;
+    const auto failed = report_html(record, [&](std::string_view) -> Result<void> {
+        ++calls;
+        return fail(ErrorCode::unwritable, "the disk is full");
+    });
+    CHECK(calls == 1);
+    REQUIRE_FALSE(failed);
+    CHECK(failed.error().code == ErrorCode::unwritable);
 }

@@ -116,7 +116,7 @@ inline void make_empty(FrameRecord& frame, FrameKind kind) {
     frame.box.confidence = 0.82;
     frame.positive.clear();
     frame.proof.clear();
-    frame.thumbnail_jpeg.clear();
+    frame.thumbnail_jpeg = {};
     frame.exposure = {};
 }
 

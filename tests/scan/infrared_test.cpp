@@ -172,3 +172,33 @@ TEST_CASE("regions of a pair with infrared are parts of the whole") {
         }
     CHECK(wrong == 0);
 }
+
+TEST_CASE("samples that are no numbers are told, in the colours and on the infrared's own page") {
+    const TemporaryFolder folder;
+    TiffSpec spec;
+    spec.bits = 32;
+    for (const bool in_colours : {false, true})
+        for (const bool stored : {false, true}) {
+            const double odd = std::nan("");
+            Page colours{spec, [&](std::int64_t x, std::int64_t y, int) { return in_colours && x == 7 && y == 9 ? odd : 0.5; }}, infrared = colours;
+            infrared.spec.samples = 1;
+            infrared.code = [&](std::int64_t x, std::int64_t y, int) { return !in_colours && x == 8 && y == 30 ? odd : 0.4; };
+            write_pages(folder.file("two.tif"), {colours, infrared});
+            auto reader = open_scan(folder.file("two.tif"), linear_options());
+            REQUIRE(reader);
+            REQUIRE((*reader)->info().has_infrared);
+            const std::size_t before = (*reader)->info().warnings.size();
+            const PxRect all{0, 0, (*reader)->info().width, (*reader)->info().height};
+            if (stored) {
+                std::vector<std::byte> bytes(static_cast<std::size_t>(all.width() * all.height() * (*reader)->stored_format()->pixel_bytes()));
+                REQUIRE((*reader)->read_stored(all, bytes.data()));
+            } else {
+                Image<LinearRgbi> image(all.width(), all.height());
+                REQUIRE((*reader)->read_region(all, image.view()));
+            }
+            const std::vector<std::string>& warnings = (*reader)->info().warnings;
+            REQUIRE(warnings.size() == before + 1);
+            CHECK(warnings.back().find("no finite numbers") != std::string::npos);
+            CHECK(warnings.back().starts_with("Infrared: ") == !in_colours);
+        }
+}

@@ -205,3 +205,26 @@ TEST_CASE("memory stays bounded on one huge compressed strip") {
     // Megabytes: 4 of kept rows, 4 of a band, 2 of overview, a few of mapped pages; as much again for what allocators keep.
     CHECK(WEXITSTATUS(status) <= 40);
 }
+
+TEST_CASE("a huge strip that others cut short while it is read is an error that says so, not the end of the program") {
+    const TemporaryFolder files;
+    const TiffSpec spec = one_strip();
+    for (const bool all_of_it : {false, true}) {
+        write_tiff(files.file("strip.tif"), spec);
+        auto reader = open_scan(files.file("strip.tif"), little_memory(files));
+        REQUIRE(reader);
+        REQUIRE(wrong_after_reading(**reader, spec, {0, 0, spec.width, 50}) == 0);
+        const auto size = std::filesystem::file_size(files.file("strip.tif"));
+        std::filesystem::resize_file(files.file("strip.tif"), all_of_it ? 0 : size / 2);
+        Image<LinearRgbi> image(spec.width, spec.height - 50);
+        const auto read = (*reader)->read_region({0, 50, spec.width, spec.height}, image.view());
+        REQUIRE_FALSE(read);
+        CHECK(read.error().code == ErrorCode::unreadable);
+        CHECK(read.error().what.find("became shorter") != std::string::npos);
+    }
+    // Another file is read as before.
+    write_tiff(files.file("sound.tif"), spec);
+    auto sound = open_scan(files.file("sound.tif"), little_memory(files));
+    REQUIRE(sound);
+    CHECK(wrong_after_reading(**sound, spec, {0, 0, spec.width, spec.height}) == 0);
+}

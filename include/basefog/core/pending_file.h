@@ -4,6 +4,7 @@
 
 #include "basefog/core/result.h"
 
+#include <functional>
 #include <string>
 #include <string_view>
 
@@ -33,5 +34,8 @@ private:
 
 /// Writes text or bytes whole through a PendingFile. Errors: unwritable, with the system's reason.
 [[nodiscard]] Result<void> write_whole_file(const std::string& path, std::string_view content);
+/// The same piece by piece: `make` hands them to the function it is given. Errors: also those of `make`.
+[[nodiscard]] Result<void> write_whole_file(const std::string& path,
+                                            const std::function<Result<void>(const std::function<Result<void>(std::string_view)>& write)>& make);
 
 }  // namespace basefog

@@ -2,6 +2,7 @@
 // The record of a run: everything the report shows. Filled by the pipeline; the report computes nothing.
 #pragma once
 
+#include "basefog/core/kept_bytes.h"
 #include "basefog/core/print_choices.h"
 #include "basefog/core/result.h"
 #include "basefog/density/types.h"
@@ -36,14 +37,14 @@ struct FrameRecord {
     std::string linear, density;  ///< likewise: scene-linear light, film density
     PrintValues print{};          ///< what the positive was made with ...
     Rgb<LogExposure> balance{};   ///< ... and its balance in numbers
-    std::string thumbnail_jpeg;   ///< bytes, sRGB; empty when none
+    KeptBytes thumbnail_jpeg;     ///< bytes, sRGB; empty when none
     FrameExposure exposure;
     double residue_area_percent = 0;
     std::string mended_mask;                         ///< relative path of the mask of mended pixels; empty when none were
     std::string unmended;                            ///< relative path of the positive without mending; empty unless asked for
     double divided_percent = 0, filled_percent = 0;  ///< of the frame's pixels: a defect's density taken off; taken from the surroundings
     DensityHistogram histogram;
-    std::string defects_png;  ///< bytes: residue, dust and scratches over the frame, translucent, read order; empty when there are none
+    KeptBytes defects_png;  ///< bytes: residue, dust and scratches over the frame, translucent, read order; empty when there are none
 };
 
 struct StripRecord {
@@ -59,9 +60,9 @@ struct ScanRecord {
     ScanInfo info;
     PixelsPerMm scale{};
     ScaleOrigin scale_origin = ScaleOrigin::file;
-    std::string defect_map;     ///< relative path of the PNG, or empty
-    std::string overview_jpeg;  ///< bytes: the sheet as scanned, reduced, sRGB
-    std::string residue_png;    ///< bytes: residue over the sheet as a translucent picture of the same shape; empty when none
+    std::string defect_map;   ///< relative path of the PNG, or empty
+    KeptBytes overview_jpeg;  ///< bytes: the sheet as scanned, reduced, sRGB
+    KeptBytes residue_png;    ///< bytes: residue over the sheet as a translucent picture of the same shape; empty when none
     bool relative_densities = false;
     std::vector<StripRecord> strips;
     std::optional<Error> failure;  ///< the scan could not be used; then strips is empty

@@ -80,7 +80,6 @@ struct Overview {
     bool light_divided = false;    ///< as in ScanInfo
     int bits = 16;
     Rgb<double> clipped_share;  ///< share of scan pixels at the file's full scale, per channel
-    std::uint64_t digest = 0;   ///< of all decoded rows; tells whether the file changed later
 };
 
 }  // namespace basefog
