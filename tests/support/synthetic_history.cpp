@@ -133,7 +133,10 @@ Json strip_json(const std::string& roll, int index, const Drawn& d, bool streake
     return strip;
 }
 
-Json curve_json(double slope) { return {{"slope", slope}, {"toe_log10_h", -1.0}, {"toe_width", 0.11}, {"shoulder_log10_h", 1.9}, {"shoulder_width", 0.28}}; }
+Json curve_json(double slope) {
+    return {{"slope", slope},          {"toe_log10_h", -1.0},    {"toe_width", 0.11},
+            {"shoulder_log10_h", 1.9}, {"shoulder_width", 0.28}, {"departure_log10_h", std::vector<double>(17, 0.0)}};
+}
 
 Json film_json(const Drawn& d) {
     Json film = {{"silver", false}, {"dye_from_channel", Json::array({{1.0, 0.0, 0.0}, {0.0, 1.0, 0.0}, {0.0, 0.0, 1.0}})}};
