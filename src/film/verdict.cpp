@@ -150,6 +150,7 @@ Verdict judge(const RollSamples& samples, const std::vector<FrameExposure>& fram
         v.lacking = lacking_stops(roll);
         v.worst_frame = static_cast<int>(*roll.worst);
         v.worst_shadow_lost_percent = roll.worst_lost;
+        v.what_if = roll.mean;
     }
     if (roll.n < kLeastFrames) {
         v.text = fmt::format("Cannot tell: {} picture{} to judge on, at least {} are needed.", roll.n, roll.n == 1 ? "" : "s", kLeastFrames);

@@ -186,9 +186,9 @@ void fields_of(Is<FrameExposure> auto& v, auto& visit) {
 }
 void fields_of(Is<Verdict> auto& v, auto& visit) {
     auto& [outcome, text, rated_over, shadow_lost_percent, shadow_lost_at_box_percent, spare, highlight_lost_percent, lacking, worst_frame,
-           worst_shadow_lost_percent, frames] = v;
+           worst_shadow_lost_percent, frames, what_if] = v;
     visit(outcome, text, rated_over, shadow_lost_percent, shadow_lost_at_box_percent, spare, highlight_lost_percent, lacking, worst_frame,
-          worst_shadow_lost_percent, frames);
+          worst_shadow_lost_percent, frames, what_if);
 }
 void fields_of(Is<GrainPoint> auto& v, auto& visit) {
     auto& [density, spot_noise, granularity] = v;

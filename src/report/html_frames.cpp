@@ -106,7 +106,7 @@ std::string frame_card(const Page& page, const RollRecord& roll, const FrameRef&
     const std::string files = proof.empty() || positive.empty() ? proof + positive : proof + ", " + positive;
     if (!files.empty()) html += "<div class=\"files\"><dt>Files</dt><dd>" + files + "</dd></div>\n";
     html += "</dl>\n";
-    if (has_exposure(frame)) html += what_if_plot(frame.exposure.what_if, what_if_scale);
+    if (has_exposure(frame)) html += what_if_plot(frame.exposure.what_if, what_if_scale, "the frame");
     if (const std::string histogram = histogram_plot(frame, roll.silver_image, density_end); !histogram.empty())
         html += "<details class=\"densities\"><summary>Densities</summary>\n" + histogram + "</details>\n";
     return html + "</div>\n</article>\n";

@@ -275,30 +275,36 @@ std::string characteristic_plot(const Page& page, int index) {
     return svg;
 }
 
-double what_if_top(const RunRecord& record, const RollRecord& roll) {
+double what_if_top(const std::vector<WhatIf>& what_if) {
     double most = 0;
-    for (const FrameRef& ref : roll.frames)
-        if (const FrameRecord* frame = find_frame(record, ref); frame != nullptr && has_exposure(*frame))
-            for (const WhatIf& w : frame->exposure.what_if)
-                for (const double v : {w.shadow_lost_percent, w.highlight_lost_percent})
-                    if (std::isfinite(v)) most = std::max(most, v);
+    for (const WhatIf& w : what_if)
+        for (const double v : {w.shadow_lost_percent, w.highlight_lost_percent})
+            if (std::isfinite(v)) most = std::max(most, v);
     for (const double top : {5.0, 10.0, 20.0})
         if (most <= top) return top;
     return 40;  // Chosen: what is lost beyond this is lost anyway, and the smaller shares stay readable; lines leave at the top
 }
 
-std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent) {
+double what_if_top(const RunRecord& record, const RollRecord& roll) {
+    double top = what_if_top(std::vector<WhatIf>());
+    for (const FrameRef& ref : roll.frames)
+        if (const FrameRecord* frame = find_frame(record, ref); frame != nullptr && has_exposure(*frame))
+            top = std::max(top, what_if_top(frame->exposure.what_if));
+    return top;
+}
+
+std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent, const std::string& of) {
     std::vector<WhatIf> points;
     for (const WhatIf& w : what_if)
         if (std::isfinite(w.stops.value()) && std::isfinite(w.shadow_lost_percent) && std::isfinite(w.highlight_lost_percent)) points.push_back(w);
     if (points.size() < 2 || points.back().stops.value() <= points.front().stops.value()) return {};
-    constexpr double kW = 300, kH = 128, kL = 40, kR = 10, kT = 12, kB = 94;
+    constexpr double kW = 300, kH = 140, kL = 40, kR = 10, kT = 26, kB = 106;
     const double first = points.front().stops.value(), last = points.back().stops.value();
     const auto px = [&](double stops) { return kL + (stops - first) / (last - first) * (kW - kL - kR); };
     const auto py = [&](double v) { return kB - v / top_percent * (kB - kT); };
     std::string svg = fmt::format(
-        "<svg class=\"whatif\" viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Shadows and highlights lost, percent, had the frame had {} to {} stops\">\n",
-        svg_number(kW), svg_number(kH), with_sign(first, 0), with_sign(last, 0));
+        "<svg class=\"whatif\" viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Shadows and highlights lost, percent, had {} had {} to {} stops\">\n",
+        svg_number(kW), svg_number(kH), of, with_sign(first, 0), with_sign(last, 0));
     for (const double share : {0.0, 0.5, 1.0}) {
         svg += line(kL, py(share * top_percent), kW - kR, py(share * top_percent), share == 0 ? "axis" : "grid");
         svg += text(kL - 4, py(share * top_percent) + 4, "tick ty", short_number(share * top_percent) + "%");
@@ -319,8 +325,8 @@ std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent)
         "<svg x=\"{0}\" y=\"{1}\" width=\"{2}\" height=\"{3}\" viewBox=\"{0} {1} {2} {3}\"><polyline class=\"lost dark\" points=\"{4}\"/>"
         "<polyline class=\"lost light\" points=\"{5}\"/></svg>\n",
         kL, kT - 2, kW - kL - kR, kB - kT + 4, shadow, highlight);
-    svg += line(kL + 4, kT + 5, kL + 22, kT + 5, "lost dark") + text(kL + 27, kT + 9, "note", "shadows lost");
-    svg += line(kW - kR - 102, kT + 5, kW - kR - 84, kT + 5, "lost light") + text(kW - kR - 79, kT + 9, "note", "highlights lost");
+    svg += line(kL + 4, kT - 15, kL + 22, kT - 15, "lost dark") + text(kL + 27, kT - 11, "note", "shadows lost");
+    svg += line(kW - kR - 102, kT - 15, kW - kR - 84, kT - 15, "lost light") + text(kW - kR - 79, kT - 11, "note", "highlights lost");
     return svg + text((kL + kW - kR) / 2, kH - 4, "label mid", "stops more or less") + "</svg>\n";
 }
 

@@ -241,7 +241,10 @@ std::string film_article(const Page& page, int index) {
     const FilmModel& model = roll.film.model;
     std::string html = fmt::format("<article class=\"film\" id=\"{}\"{}>\n<h3>Roll {}</h3>\n<div class=\"film-grid\">\n", roll_anchor(index),
                                    roll_keys(page, index), name(roll.roll.id));
-    html += characteristic_plot(page, index) + "<div>\n<dl class=\"facts\">\n";
+    html += "<div>\n" + characteristic_plot(page, index);
+    if (const std::string plot = what_if_plot(roll.film.verdict.what_if, what_if_top(roll.film.verdict.what_if), "the roll"); !plot.empty())
+        html += "<h4>Had the roll been exposed differently</h4>\n" + plot;
+    html += "</div>\n<div>\n<dl class=\"facts\">\n";
     html += item("Stock", stock_name(roll).empty() ? "not told" : name(stock_name(roll))) + item("Rated", rating_words(roll));
     html += item("Date on the box", expiry_words(roll));
     html += item("Base + fog", swatch(roll) + " " + densities(roll.base, 3, true));

@@ -35,6 +35,7 @@ template <class T>
 
 /// Choices of print; `balance`: what it came to, where it is known.
 [[nodiscard]] Json print_json(const PrintValues& print, const std::optional<Rgb<LogExposure>>& balance);
+[[nodiscard]] Json what_if_json(const std::vector<WhatIf>& what_if);
 [[nodiscard]] Json scan_json(const ScanRecord& scan);
 [[nodiscard]] Json roll_json(const RunRecord& record, const RollRecord& roll);
 [[nodiscard]] Json comparison_json(const StockComparison& comparison);

@@ -25,7 +25,8 @@ Json verdict_json(const Verdict& verdict) {
             {"lacking_stops", number_or_null(verdict.lacking)},
             {"worst_frame", count_or_null(verdict.worst_frame)},
             {"worst_shadow_lost_percent", number(verdict.worst_shadow_lost_percent)},
-            {"pictures", verdict.frames}};
+            {"pictures", verdict.frames},
+            {"what_if", what_if_json(verdict.what_if)}};
 }
 
 Json speed_json(const RollSpeed& speed) {

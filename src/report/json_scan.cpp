@@ -12,15 +12,6 @@ Json failure_json(const std::optional<Error>& failure) {
     return {{"code", name_of(failure->code)}, {"what", failure->what}, {"path", text_or_null(failure->path)}, {"hint", text_or_null(failure->hint)}};
 }
 
-Json what_if_json(const std::vector<WhatIf>& what_if) {
-    Json list = Json::array();
-    for (const WhatIf& w : what_if)
-        list.push_back({{"stops", number(w.stops.value())},
-                        {"shadow_lost_percent", number(w.shadow_lost_percent)},
-                        {"highlight_lost_percent", number(w.highlight_lost_percent)}});
-    return list;
-}
-
 Json exposure_json(const FrameExposure& exposure) {
     return {{"shadow_lost_percent", number(exposure.shadow_lost_percent.value)},
             {"highlight_lost_percent", number(exposure.highlight_lost_percent.value)},
@@ -173,6 +164,15 @@ Json image_json(const ScanInfo& info) {
 }
 
 }  // namespace
+
+Json what_if_json(const std::vector<WhatIf>& what_if) {
+    Json list = Json::array();
+    for (const WhatIf& w : what_if)
+        list.push_back({{"stops", number(w.stops.value())},
+                        {"shadow_lost_percent", number(w.shadow_lost_percent)},
+                        {"highlight_lost_percent", number(w.highlight_lost_percent)}});
+    return list;
+}
 
 Json scan_json(const ScanRecord& scan) {
     const bool scaled = !scan.failure && scan.scale.value() > 0;

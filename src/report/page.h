@@ -80,9 +80,11 @@ void frames_section(const Page& page, const Emit& emit);
 
 /// The characteristic plot: each layer's curve for a neutral grey in the roll's light.
 [[nodiscard]] std::string characteristic_plot(const Page& page, int roll);
-/// Shadows and highlights lost against more or less exposure; `top_percent` is the vertical scale's end.
-[[nodiscard]] std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent);
+/// Shadows and highlights lost against more or less exposure; `top_percent` is the vertical scale's end, `of` names what was exposed.
+[[nodiscard]] std::string what_if_plot(const std::vector<WhatIf>& what_if, double top_percent, const std::string& of);
+/// A scale's end that holds the shares: of all frames of a roll, so that they can be compared, or of one list.
 [[nodiscard]] double what_if_top(const RunRecord& record, const RollRecord& roll);
+[[nodiscard]] double what_if_top(const std::vector<WhatIf>& what_if);
 
 /// A list that can be filtered and sorted: its controls, hidden until a script works them.
 struct Filter {

@@ -102,6 +102,26 @@ TEST_CASE("what-if of one roll meets what another lost, downwards and upwards") 
     CHECK(errors[errors.size() / 2] < 3.0);
 }
 
+TEST_CASE("what-if of a roll is the mean over its pictures") {
+    synthetic::Random random(4);
+    const SeenStock film(31, 5500);
+    const RollSamples roll = roll_of(film, "R", 1, random);
+    const auto fit = fit_stock({&roll, 1}, {});
+    REQUIRE(fit.has_value());
+    const RollFilm& found = fit->rolls[0];
+    REQUIRE(found.verdict.what_if.size() == found.frames[0].what_if.size());
+    for (std::size_t k = 0; k < found.verdict.what_if.size(); ++k) {
+        double shadow = 0, highlight = 0;
+        for (const FrameExposure& f : found.frames) {
+            shadow += f.what_if[k].shadow_lost_percent / static_cast<double>(found.frames.size());
+            highlight += f.what_if[k].highlight_lost_percent / static_cast<double>(found.frames.size());
+        }
+        CHECK(found.verdict.what_if[k].stops == found.frames[0].what_if[k].stops);
+        CHECK(found.verdict.what_if[k].shadow_lost_percent == Approx(shadow).margin(1e-9));
+        CHECK(found.verdict.what_if[k].highlight_lost_percent == Approx(highlight).margin(1e-9));
+    }
+}
+
 TEST_CASE("a step wedge measures the curve") {
     synthetic::Random random(7);
     const SeenStock film(17, 5500);

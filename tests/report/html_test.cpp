@@ -283,6 +283,15 @@ TEST_CASE("every text colour keeps the contrast WCAG 2.1 asks for (1.4.3, 4.5 to
     CHECK(contrast("#ffffff", "#000000") == Approx(21.0));  // the definition's own extreme
 }
 
+TEST_CASE("a roll shows what other exposures would have lost over all its pictures") {
+    RunRecord record = sample::rich();
+    const std::string html = report_html(record);
+    CHECK(html.find("Had the roll been exposed differently") != std::string::npos);
+    CHECK(html.find("percent, had the roll had ") != std::string::npos);
+    for (RollRecord& roll : record.rolls) roll.film.verdict.what_if.clear();
+    CHECK(report_html(record).find("Had the roll been exposed differently") == std::string::npos);
+}
+
 TEST_CASE("a roll graded by its veil says so, and film still in date is not called late") {
     RunRecord record = sample::rich();
     record.rolls[0].facts.years_past_expiry = -1.5;

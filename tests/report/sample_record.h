@@ -191,7 +191,9 @@ inline Session session(const std::string& id, Date day, double soak) {
 }
 
 inline Verdict verdict(Outcome outcome, const std::string& text, double over, double lost, double at_box, std::optional<Stops> spare) {
-    return {outcome, text, Stops(over), lost, at_box, spare, 0.4, Stops(0.5), 3, 9.1, 11};
+    std::vector<WhatIf> what_if;
+    for (int half = -6; half <= 6; ++half) what_if.push_back({Stops(half * 0.5), std::min(100.0, lost * std::exp2(-half * 0.5)), 0.4 * std::exp2(half * 0.5)});
+    return {outcome, text, Stops(over), lost, at_box, spare, 0.4, Stops(0.5), 3, 9.1, 11, what_if};
 }
 
 inline RollComparison comparison_of(const RollRecord& roll, const Rgb<Measured<Density>>& clearest) {

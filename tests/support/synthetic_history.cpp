@@ -170,7 +170,8 @@ Json roll_json(const std::string& name, const Stock& stock, const Session& sessi
                        {"highlight_lost_percent", 0.0},
                        {"worst_frame", nullptr},
                        {"worst_shadow_lost_percent", nullptr},
-                       {"pictures", 24}};
+                       {"pictures", 24},
+                       {"what_if", Json::array()}};
     json["speed"] = {{"effective_index", nullptr}, {"effective_index_std_stops", nullptr}, {"loss_stops", nullptr}, {"uncertainty", Json::object()}};
     json["limits"] = {{"shadow_stops", -4.0}, {"highlight_stops", 6.0}};
     json["mask_srgb"] = {230, 190, 140};

@@ -164,7 +164,8 @@ struct Verdict {
     std::optional<Stops> lacking;           ///< stops more that would have kept all but an unseen share of the shadows
     std::optional<int> worst_frame;         ///< index among the roll's frames: the one that lost most shadow
     double worst_shadow_lost_percent = 0;
-    int frames = 0;  ///< pictures it rests on
+    int frames = 0;               ///< pictures it rests on
+    std::vector<WhatIf> what_if;  ///< mean over these pictures, in rising order of stops; empty without pictures
     friend bool operator==(const Verdict&, const Verdict&) = default;
 };
 
