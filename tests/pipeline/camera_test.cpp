@@ -179,10 +179,7 @@ std::vector<double> differences(const cv::Mat& a, const cv::Mat& b) {
     return out;
 }
 
-}  // namespace
-
-TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures") {
-    const BothWays& ways = both_ways();
+void check_pictures(const BothWays& ways) {
     REQUIRE(ways.flatbed.scans.at(0).strips.size() == 1);
     REQUIRE(ways.flatbed.scans[0].strips[0].frames.size() == kFrames);
     REQUIRE(ways.camera_frames.scans.size() == kFrames);
@@ -211,8 +208,7 @@ TEST_CASE("camera frames and a flatbed sheet of one film give the same pictures"
     CHECK(worst == ways.flatbed.scans[0].strips[0].residue.grade);
 }
 
-TEST_CASE("camera frames say what was done to them") {
-    const BothWays& ways = both_ways();
+void check_what_was_done(const BothWays& ways) {
     const auto finding =
         std::find_if(ways.camera_frames.findings.begin(), ways.camera_frames.findings.end(), [](const Finding& f) { return f.code == "lens-straightened"; });
     REQUIRE(finding != ways.camera_frames.findings.end());
@@ -234,8 +230,7 @@ TEST_CASE("camera frames say what was done to them") {
     }
 }
 
-TEST_CASE("without a light frame falloff is told from rebate and perforations and the report says so") {
-    const BothWays& ways = both_ways();
+void check_falloff(const BothWays& ways) {
     RunOptions options;
     for (int f = 0; f < kFrames; ++f) options.scans.push_back(ways.folder.file("shot" + std::to_string(f + 1) + ".dng"));
     options.find.close_up = true;
@@ -264,6 +259,15 @@ TEST_CASE("without a light frame falloff is told from rebate and perforations an
                 CHECK(std::log(static_cast<double>(here.g / middle.g)) == Approx(truth).margin(0.023));
             }
     }
+}
+
+}  // namespace
+
+// One case, as the film is drawn and both runs are made but once.
+TEST_CASE("one film seen by a flatbed and by a camera") {
+    SECTION("gives the same pictures") { check_pictures(both_ways()); }
+    SECTION("says what was done to the camera's frames") { check_what_was_done(both_ways()); }
+    SECTION("without a light frame has its falloff told from rebate and perforations, and the report says so") { check_falloff(both_ways()); }
 }
 
 namespace {
