@@ -260,6 +260,7 @@ std::vector<SeenNeutral> seen_neutrals(const Targets& targets, std::size_t roll,
     constexpr double kDensityStd = 0.0015;  // of a patch's mean: base, light field. Chosen
     constexpr double kStep = 0.05, kLeastRise = 0.15;  // log10 H; share of the straight line's slope under which a layer says nothing
     std::vector<SeenNeutral> out;
+    if (targets.wedges.empty() && targets.charts.empty()) return out;  // most rolls: their curves need not be tabulated
     const auto curves = tabulate(model.curves);
     const auto add = [&](const Triple& density, const Triple& own) {
         SeenNeutral seen{layer_exposures(density, model.dye_from_channel, curves), own, {}};

@@ -299,6 +299,16 @@ synthetic::DngSpec noted(double seconds, double f_number = 8, std::uint16_t iso 
     return spec;
 }
 
+/// A roll of a plain shot and the other.
+void check_told_as_mixed_cameras(const synthetic::DngSpec& other) {
+    NotedShots shots;
+    shots.add("a.dng", noted(1.0 / 50));
+    shots.add("b.dng", other);
+    const auto found = shots.findings();
+    REQUIRE(found.size() == 1);
+    CHECK(found[0].code == "mixed-cameras");
+}
+
 }  // namespace
 
 TEST_CASE("shots of one roll by several cameras or with several settings are told") {
@@ -319,24 +329,14 @@ TEST_CASE("shots of one roll by several cameras or with several settings are tol
         CHECK_THAT(found[0].message, Contains("2 of this roll's 3 shots") && Contains("1/50 s against 1/25 s"));
     }
     SECTION("another camera") {
-        NotedShots shots;
-        shots.add("a.dng", noted(1.0 / 50));
         synthetic::DngSpec other = noted(1.0 / 50);
         other.model = "Other stand";
-        shots.add("b.dng", other);
-        const auto found = shots.findings();
-        REQUIRE(found.size() == 1);
-        CHECK(found[0].code == "mixed-cameras");
+        check_told_as_mixed_cameras(other);
     }
     SECTION("another size of the same camera") {
-        NotedShots shots;
-        shots.add("a.dng", noted(1.0 / 50));
         synthetic::DngSpec other = noted(1.0 / 50);
         other.width = 128;
-        shots.add("b.dng", other);
-        const auto found = shots.findings();
-        REQUIRE(found.size() == 1);
-        CHECK(found[0].code == "mixed-cameras");
+        check_told_as_mixed_cameras(other);
     }
     SECTION("a light frame with another shutter is serious: densities are off by what it tells") {
         NotedShots shots;
