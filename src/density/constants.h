@@ -57,8 +57,6 @@ inline constexpr double kClusterShare = 0.35;
 /// Infrared density a clean masked film can have at most: two air-gelatin surfaces at n = 1.5 pass (1 - 0.04)^2, D 0.035
 /// (Fresnel), and mask and fog leak up to about 0.04. Chosen.
 inline constexpr double kCleanInfraredMost = 0.075;
-/// Bases this close in both colour differences carry the same mask. Chosen: stocks differ by some hundredths.
-inline constexpr double kSameMask = 0.006;
 /// How far clean infrared bases of different stocks may lie apart. Chosen.
 inline constexpr double kInfraredStockSpread = 0.012;
 /// A veil below this is not told from base. Chosen: twice a good field's error.

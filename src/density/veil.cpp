@@ -13,11 +13,7 @@ namespace {
 
 constexpr double kSigmas = 3;
 
-bool same_mask(const RawBase& a, const RawBase& b) {
-    const double gr = (a.value[1] - a.value[0]) - (b.value[1] - b.value[0]), bg = (a.value[2] - a.value[1]) - (b.value[2] - b.value[1]);
-    return std::abs(gr) < kSameMask && std::abs(bg) < kSameMask;
-}
-
+Rgb<double> colours(const RawBase& a) { return {a.value[0], a.value[1], a.value[2]}; }
 double mean_rgb(const RawBase& a) { return (a.value[0] + a.value[1] + a.value[2]) / 3; }
 double own_std(const RawBase& a) { return std::max({a.random_std[0], a.random_std[1], a.random_std[2]}); }
 
@@ -25,7 +21,7 @@ double own_std(const RawBase& a) { return std::max({a.random_std[0], a.random_st
 int cleanest_alike(const std::vector<RawBase>& bases, const std::vector<bool>& silver, std::size_t i) {
     int best = static_cast<int>(i);
     for (std::size_t j = 0; j < bases.size(); ++j) {
-        if (!bases[j].measured || silver[j] || !same_mask(bases[i], bases[j])) continue;
+        if (!bases[j].measured || silver[j] || !same_mask(colours(bases[i]), colours(bases[j]))) continue;
         if (mean_rgb(bases[j]) < mean_rgb(bases[static_cast<std::size_t>(best)])) best = static_cast<int>(j);
     }
     return best;

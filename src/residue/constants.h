@@ -30,8 +30,6 @@ inline constexpr double kLeakPriorPixels = 300;
 /// Least infrared noise assumed, in density, so that a noiseless scan does not reject its own rounding.
 inline constexpr double kLeastNoise = 0.0008;
 
-/// Bases this close in both colour differences carry the same mask, as in the density stage. Chosen: stocks differ by some hundredths.
-inline constexpr double kSameMask = 0.006;
 /// A veil below this is noise; against another strip's base by colour alone twice as much is asked.
 inline constexpr double kLeastVeil = 0.004;
 /// Infrared density of film without image, its dyes' leak taken off: two surfaces of gelatin against air and the support. Fresnel at n = 1.5:

@@ -56,15 +56,15 @@ StripEvidence look_by_infrared(StripPlanes planes, const InfraredModel& model) {
 Alike alike_strips(const SheetDensity& density, const std::vector<std::string>& stock_of_strip) {
     const std::size_t n = density.strips.size();
     const auto name = [&](std::size_t k) { return k < stock_of_strip.size() ? stock_of_strip[k] : std::string(); };
-    const auto same_mask = [&](const Rgb<Measured<Density>>& a, const Rgb<Measured<Density>>& b) {
-        const Density gr = (a.g.value - a.r.value) - (b.g.value - b.r.value), bg = (a.b.value - a.g.value) - (b.b.value - b.g.value);
-        return std::abs(gr.value()) < kSameMask && std::abs(bg.value()) < kSameMask;
+    const auto base = [&](std::size_t k) -> Rgb<double> {
+        const auto& b = density.strips[k].base;
+        return {b.r.value.value(), b.g.value.value(), b.b.value.value()};
     };
     Alike alike(n, std::vector<bool>(n, false));
     for (std::size_t i = 0; i < n; ++i)
         for (std::size_t j = 0; j < n; ++j) {
             if (density.strips[i].silver_image || density.strips[j].silver_image) continue;
-            alike[i][j] = !name(i).empty() && !name(j).empty() ? name(i) == name(j) : same_mask(density.strips[i].base, density.strips[j].base);
+            alike[i][j] = !name(i).empty() && !name(j).empty() ? name(i) == name(j) : same_mask(base(i), base(j));
         }
     return alike;
 }

@@ -9,6 +9,7 @@
 #include "basefog/core/units.h"
 
 #include <array>
+#include <cmath>
 #include <vector>
 
 namespace basefog {
@@ -40,6 +41,14 @@ struct StripBase {
     bool silver_image = false;         ///< black-and-white: the base carries no orange mask
     friend bool operator==(const StripBase&, const StripBase&) = default;
 };
+
+/// Bases this close in both colour differences carry the same mask. Chosen: stocks differ by some hundredths.
+inline constexpr double kSameMask = 0.006;
+/// Base densities; a neutral veil over one of them changes nothing.
+[[nodiscard]] inline bool same_mask(const Rgb<double>& a, const Rgb<double>& b) {
+    const double gr = (a.g - a.r) - (b.g - b.r), bg = (a.b - a.g) - (b.b - b.g);
+    return std::abs(gr) < kSameMask && std::abs(bg) < kSameMask;
+}
 
 struct SheetDensity {
     LightField light;
