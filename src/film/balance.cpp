@@ -17,7 +17,7 @@ namespace {
 using Eigen::Index;
 using Matrix4 = Eigen::Matrix4d;  // of speed red, tilt red, speed blue, tilt blue
 
-constexpr double kOwnLight = 5500, kTungsten = 3200;  // Kelvin: daylight and tungsten stocks' balances, common practice, no source
+constexpr double kDaylight = 5500, kTungsten = 3200;  // Kelvin: daylight and tungsten stocks' balances, common practice, no source
 /// Rounds of asking the pictures again about the neutral found so far.
 constexpr int kRounds = 3;
 constexpr int kReweightings = 30;
@@ -30,10 +30,11 @@ constexpr double kBracketStd = 0.012, kLightStd = 0.004;
 /// of stocks alike or of other ages. Chosen.
 constexpr double kRollShapeStd = 0.01, kOtherShapeStd = 0.03;
 
-/// Where a vote looks: at one height of one roll, or at the mean of several.
+/// Where a vote looks: at one height of one roll, or at the mean of several. In another light than the roll's, that light's shift comes on top.
 struct Look {
     std::size_t roll = 0;
     double speed_part = 1, height = 0;
+    int light = kOwnLight;
 };
 /// One scene's vote: the mean over its pictures, however many there are.
 struct Vote {
@@ -42,48 +43,62 @@ struct Vote {
     double weight = 1;
 };
 
-/// The normal equations of all rolls together; four unknowns to a roll.
+/// Where the unknowns stand: four to a roll, then two to each other light.
+struct Unknowns {
+    std::size_t rolls = 0, lights = 0;
+    [[nodiscard]] Index size() const { return static_cast<Index>(4 * rolls + 2 * lights); }
+    [[nodiscard]] static Index speed(std::size_t roll, std::size_t axis) { return static_cast<Index>(4 * roll + 2 * axis); }
+    [[nodiscard]] Index shift(int light, std::size_t axis) const { return static_cast<Index>(4 * rolls + 2 * static_cast<std::size_t>(light) + axis); }
+};
+/// One unknown's part in a measured number.
+struct Part {
+    Index at = 0;
+    double factor = 0;
+};
+std::vector<Part> parts_of(const std::vector<Look>& looks, std::size_t axis, const Unknowns& unknowns) {
+    std::vector<Part> out;
+    for (const Look& l : looks) {
+        out.push_back({Unknowns::speed(l.roll, axis), l.speed_part});
+        out.push_back({Unknowns::speed(l.roll, axis) + 1, l.height});
+        if (l.light != kOwnLight) out.push_back({unknowns.shift(l.light, axis), l.speed_part});
+    }
+    return out;
+}
+
+/// The normal equations of all rolls and lights together.
 class Normal {
 public:
-    Normal(const Eigen::MatrixXd& prior_precision, const Eigen::VectorXd& prior_mean) : precision_(prior_precision), moment_(prior_precision * prior_mean) {}
-    /// Adds one measured number: sum over looks of share * (speed_part * speed + height * tilt) on an axis.
+    Normal(const Unknowns& unknowns, const Eigen::MatrixXd& prior_precision, const Eigen::VectorXd& prior_mean)
+        : unknowns_(unknowns), precision_(prior_precision), moment_(prior_precision * prior_mean) {}
+    /// Adds one measured number: sum over looks of speed_part * (speed + shift of the light) + height * tilt on an axis.
     void add(std::size_t axis, const std::vector<Look>& looks, double value, double sigma, double weight) {
         const double w = weight / (sigma * sigma);
-        const auto at = [axis](const Look& l) { return static_cast<Index>(4 * l.roll + 2 * axis); };
-        for (const Look& a : looks) {
-            for (const Look& b : looks) {
-                precision_(at(a), at(b)) += w * a.speed_part * b.speed_part;
-                precision_(at(a), at(b) + 1) += w * a.speed_part * b.height;
-                precision_(at(a) + 1, at(b)) += w * a.height * b.speed_part;
-                precision_(at(a) + 1, at(b) + 1) += w * a.height * b.height;
-            }
-            moment_(at(a)) += w * a.speed_part * value;
-            moment_(at(a) + 1) += w * a.height * value;
+        const std::vector<Part> parts = parts_of(looks, axis, unknowns_);
+        for (const Part& a : parts) {
+            for (const Part& b : parts) precision_(a.at, b.at) += w * a.factor * b.factor;
+            moment_(a.at) += w * a.factor * value;
         }
+    }
+    [[nodiscard]] double expected(const std::vector<Look>& looks, std::size_t axis, const Eigen::VectorXd& now) const {
+        double sum = 0;
+        for (const Part& p : parts_of(looks, axis, unknowns_)) sum += p.factor * now(p.at);
+        return sum;
     }
     [[nodiscard]] Eigen::MatrixXd covariance() const { return precision_.ldlt().solve(Eigen::MatrixXd::Identity(precision_.rows(), precision_.cols())); }
     [[nodiscard]] const Eigen::VectorXd& moment() const { return moment_; }
 
 private:
+    Unknowns unknowns_;
     Eigen::MatrixXd precision_;
     Eigen::VectorXd moment_;
 };
-
-double expected(const std::vector<Look>& looks, std::size_t axis, const Eigen::VectorXd& now) {
-    double sum = 0;
-    for (const Look& l : looks) {
-        const auto at = static_cast<Index>(4 * l.roll + 2 * axis);
-        sum += l.speed_part * now(at) + l.height * now(at + 1);
-    }
-    return sum;
-}
 
 /// Adds votes, two numbers each, under a heavy-tailed law.
 void add_votes(Normal& normal, const std::vector<Vote>& votes, const Eigen::VectorXd& now) {
     for (const Vote& v : votes) {
         double chi2 = 0;
         for (std::size_t k = 0; k < 2; ++k) {
-            const double residual = (v.value[k] - expected(v.looks, k, now)) / v.sigma[k];
+            const double residual = (v.value[k] - normal.expected(v.looks, k, now)) / v.sigma[k];
             chi2 += residual * residual;
         }
         const double tail = (kVoteTails + 2) / (kVoteTails + chi2);
@@ -132,21 +147,32 @@ std::vector<Vote> tilt_votes(const NeutralEvidence& e) {
     SceneVotes votes(e.scenes.count);
     for (std::size_t i = 0; i < e.pictures.size(); ++i)
         if (const auto tilt = vote_tilt(e.pictures[i]))
-            votes.add(e.scenes.scene_of[i], {(*tilt)[0] - kTiltBias[0], (*tilt)[1] - kTiltBias[1]}, kTiltStd, {e.pictures[i].roll, 0.0, 1.0});
+            votes.add(e.scenes.scene_of[i], {(*tilt)[0] - kTiltBias[0], (*tilt)[1] - kTiltBias[1]}, kTiltStd, {e.pictures[i].roll, 0.0, 1.0, kOwnLight});
     std::vector<Vote> out = votes.take();
     share_subjects(out, e.rolls.size(), kTiltTogether);
     return out;
 }
 
-std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<Neutral>& now) {
+std::vector<std::optional<CastVote>> ask_casts(const NeutralEvidence& e, const NeutralFit& now) {
+    std::vector<std::optional<CastVote>> out;
+    for (const LayerPicture& p : e.pictures) {
+        Pair about = now.rolls[p.roll].at(1.0);
+        if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight)
+            for (std::size_t k = 0; k < 2; ++k) about[k] += now.lights[static_cast<std::size_t>(light)].shift[k];
+        out.push_back(vote_cast(p, about));
+    }
+    return out;
+}
+
+std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<std::optional<CastVote>>& casts) {
     SceneVotes votes(e.scenes.count);
     for (std::size_t i = 0; i < e.pictures.size(); ++i) {
         const std::size_t roll = e.pictures[i].roll;
-        const auto vote = vote_cast(e.pictures[i], now[roll].at(1.0));
+        const auto& vote = casts[i];
         if (!vote) continue;
         const double low = kLowHeightStd / std::max(vote->height, 0.1);
         votes.add(e.scenes.scene_of[i], {vote->cast[0] - kCastBias[0], vote->cast[1] - kCastBias[1]},
-                  {std::hypot(kCastStd[0], low), std::hypot(kCastStd[1], low)}, {roll, 1.0, vote->height});
+                  {std::hypot(kCastStd[0], low), std::hypot(kCastStd[1], low)}, {roll, 1.0, vote->height, e.lights.of(roll, e.pictures[i].frame)});
     }
     std::vector<Vote> out = votes.take();
     share_subjects(out, e.rolls.size(), kCastTogether);
@@ -171,14 +197,17 @@ void add_brackets(Normal& normal, const NeutralEvidence& e) {
         for (std::size_t k = 0; k < 2; ++k) {
             const std::size_t layer = k == 0 ? 0 : 2;
             const double sigma = std::hypot(std::hypot(kBracketStd * step, kLightStd, shape), std::hypot(b.std_error[layer], b.std_error[1]));
-            normal.add(k, {{second, 1.0, b.second_height}, {first, -1.0, -b.first_height}}, b.difference[layer] - b.difference[1], sigma, weight);
+            normal.add(k,
+                       {{second, 1.0, b.second_height, e.lights.of(second, e.pictures[b.second].frame)},
+                        {first, -1.0, -b.first_height, e.lights.of(first, e.pictures[b.first].frame)}},
+                       b.difference[layer] - b.difference[1], sigma, weight);
         }
     }
 }
 
 void add_neutrals(Normal& normal, const NeutralEvidence& e) {
     for (const KnownNeutral& n : e.neutrals)
-        for (std::size_t k = 0; k < 2; ++k) normal.add(k, {{n.roll, 1.0, n.height}}, n.colour[k], n.sigma, 1.0);
+        for (std::size_t k = 0; k < 2; ++k) normal.add(k, {{n.roll, 1.0, n.height, e.lights.of(n.roll, n.frame)}}, n.colour[k], n.sigma, 1.0);
 }
 
 Eigen::MatrixXd prior_covariance(const std::vector<NeutralPrior>& priors, std::span<const RollSamples> rolls) {
@@ -194,13 +223,40 @@ Eigen::MatrixXd prior_covariance(const std::vector<NeutralPrior>& priors, std::s
     return out;
 }
 
-std::vector<Neutral> split(const Eigen::VectorXd& mean, const Eigen::MatrixXd& covariance) {
-    std::vector<Neutral> out(static_cast<std::size_t>(mean.size() / 4));
-    for (std::size_t r = 0; r < out.size(); ++r) {
-        const auto at = static_cast<Index>(4 * r);
-        out[r].speed = {mean(at), mean(at + 2)};
-        out[r].tilt = {mean(at + 1), mean(at + 3)};
-        out[r].covariance = covariance.block<4, 4>(at, at);
+/// What is assumed before the pictures are asked: rolls tied by kinship, each light on its own.
+struct Assumed {
+    Eigen::VectorXd mean;
+    Eigen::MatrixXd covariance;
+};
+Assumed assumed_of(const std::vector<NeutralPrior>& priors, const NeutralEvidence& e, const Unknowns& unknowns) {
+    Assumed out{Eigen::VectorXd(unknowns.size()), Eigen::MatrixXd::Zero(unknowns.size(), unknowns.size())};
+    for (std::size_t r = 0; r < priors.size(); ++r)
+        out.mean.segment<4>(Unknowns::speed(r, 0)) << priors[r].speed[0], priors[r].tilt[0], priors[r].speed[1], priors[r].tilt[1];
+    const Index rolls = static_cast<Index>(4 * priors.size());
+    out.covariance.topLeftCorner(rolls, rolls) = prior_covariance(priors, e.rolls);
+    for (std::size_t g = 0; g < unknowns.lights; ++g) {
+        const Index at = unknowns.shift(static_cast<int>(g), 0);
+        out.mean.segment<2>(at) << e.lights.groups[g].shift[0], e.lights.groups[g].shift[1];
+        out.covariance.block<2, 2>(at, at) = e.lights.groups[g].covariance;
+    }
+    return out;
+}
+
+NeutralFit split(const Unknowns& unknowns, const Eigen::VectorXd& mean, const Eigen::MatrixXd& covariance) {
+    NeutralFit out;
+    for (std::size_t r = 0; r < unknowns.rolls; ++r) {
+        const Index at = Unknowns::speed(r, 0);
+        Neutral& n = out.rolls.emplace_back();
+        n.speed = {mean(at), mean(at + 2)};
+        n.tilt = {mean(at + 1), mean(at + 3)};
+        n.covariance = covariance.block<4, 4>(at, at);
+    }
+    for (std::size_t g = 0; g < unknowns.lights; ++g) {
+        FoundShift& found = out.lights.emplace_back();
+        for (std::size_t k = 0; k < 2; ++k) {
+            const Index at = unknowns.shift(static_cast<int>(g), k);
+            found.shift[k] = mean(at), found.sigma[k] = std::sqrt(std::max(covariance(at, at), 0.0));
+        }
     }
     return out;
 }
@@ -225,7 +281,7 @@ Pair Neutral::std_at(double height) const {
 
 NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance) {
     NeutralPrior prior;
-    const Rgb<LogExposure> axis = layer_offsets(Kelvin(kTungsten), Kelvin(kOwnLight), 0);
+    const Rgb<LogExposure> axis = layer_offsets(Kelvin(kTungsten), Kelvin(kDaylight), 0);
     if (light_is_told(facts)) {
         const Rgb<LogExposure> offset = layer_offsets(*facts.stock_balance, *facts.light, facts.filter_mired);
         prior.speed = {offset.r.value(), offset.b.value()};
@@ -261,19 +317,19 @@ std::string basis_of_assumed(const RollFacts& facts) {
                                 : "neither the stock's balance nor the light is told: daylight to tungsten left open";
 }
 
-std::vector<Neutral> fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEvidence& e) {
-    Eigen::VectorXd mean(static_cast<Index>(4 * priors.size()));
-    for (std::size_t r = 0; r < priors.size(); ++r)
-        mean.segment<4>(static_cast<Index>(4 * r)) << priors[r].speed[0], priors[r].tilt[0], priors[r].speed[1], priors[r].tilt[1];
-    Eigen::MatrixXd covariance = prior_covariance(priors, e.rolls);
-    const Eigen::MatrixXd precision = covariance.ldlt().solve(Eigen::MatrixXd::Identity(mean.size(), mean.size()));
+NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEvidence& e) {
+    const Unknowns unknowns{priors.size(), e.lights.groups.size()};
+    const Assumed assumed = assumed_of(priors, e, unknowns);
+    const Eigen::MatrixXd precision = assumed.covariance.ldlt().solve(Eigen::MatrixXd::Identity(unknowns.size(), unknowns.size()));
     const std::vector<Vote> tilts = tilt_votes(e);
-    Eigen::VectorXd now = mean;
-    std::vector<Vote> casts;
+    Eigen::VectorXd now = assumed.mean;
+    Eigen::MatrixXd covariance = assumed.covariance;
+    std::vector<std::optional<CastVote>> asked;
     for (int round = 0; round < kRounds; ++round) {
-        casts = cast_votes(e, split(now, covariance));
+        asked = ask_casts(e, split(unknowns, now, covariance));
+        const std::vector<Vote> casts = cast_votes(e, asked);
         for (int step = 0; step < kReweightings; ++step) {
-            Normal normal(precision, mean);
+            Normal normal(unknowns, precision, assumed.mean);
             add_votes(normal, casts, now);
             add_votes(normal, tilts, now);
             add_brackets(normal, e);
@@ -282,10 +338,14 @@ std::vector<Neutral> fit_neutrals(const std::vector<NeutralPrior>& priors, const
             now = covariance * normal.moment();
         }
     }
-    std::vector<Neutral> found = split(now, covariance);
-    for (const LayerPicture& p : e.pictures) ++found[p.roll].n_votes;
-    for (const Bracket& b : e.scenes.brackets) ++found[e.pictures[b.first].roll].n_brackets;
-    for (const KnownNeutral& n : e.neutrals) ++found[n.roll].n_neutrals;
+    NeutralFit found = split(unknowns, now, covariance);
+    for (const LayerPicture& p : e.pictures) {
+        ++found.rolls[p.roll].n_votes;
+        if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight) ++found.lights[static_cast<std::size_t>(light)].n_votes;
+    }
+    for (const Bracket& b : e.scenes.brackets) ++found.rolls[e.pictures[b.first].roll].n_brackets;
+    for (const KnownNeutral& n : e.neutrals) ++found.rolls[n.roll].n_neutrals;
+    found.casts = std::move(asked);
     return found;
 }
 

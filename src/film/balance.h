@@ -3,6 +3,7 @@
 #pragma once
 
 #include "film/kinship.h"
+#include "film/lights.h"
 #include "film/votes.h"
 #include "film/wedge.h"
 
@@ -39,9 +40,20 @@ struct NeutralEvidence {
     const std::vector<LayerPicture>& pictures;
     const Scenes& scenes;
     const std::vector<KnownNeutral>& neutrals;
+    const Lights& lights;
 };
-/// One joint estimate for all rolls: priors, tied by kinship, combined with every scene's votes, by inverse variance, votes far from the
-/// rest weighing little.
-[[nodiscard]] std::vector<Neutral> fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEvidence& evidence);
+/// What another light moves a neutral by, red - green and blue - green, and its sigma; log10 H.
+struct FoundShift {
+    Pair shift{}, sigma{};
+    int n_votes = 0;
+};
+struct NeutralFit {
+    std::vector<Neutral> rolls;
+    std::vector<FoundShift> lights;              ///< for each of the evidence's groups
+    std::vector<std::optional<CastVote>> casts;  ///< of each picture, as they were last asked
+};
+/// One joint estimate for all rolls and their other lights: priors, tied by kinship, combined with every scene's votes, by inverse variance, votes far
+/// from the rest weighing little.
+[[nodiscard]] NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEvidence& evidence);
 
 }  // namespace basefog::film

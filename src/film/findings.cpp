@@ -21,7 +21,46 @@ Finding news(Severity severity, std::string code, std::string message, const std
             .numbers = std::move(numbers)};
 }
 
+/// "3, 5 to 8".
+std::string numbers_of(const RollSamples& roll, const std::vector<int>& frames) {
+    std::string text;
+    for (std::size_t i = 0; i < frames.size();) {
+        std::size_t last = i;
+        while (last + 1 < frames.size() && frames[last + 1] == frames[last] + 1) ++last;
+        const auto number = [&](std::size_t k) { return roll.frames[static_cast<std::size_t>(frames[k])].number; };
+        text += (i > 0 ? ", " : "") + std::to_string(number(i));
+        if (last > i) text += (last > i + 1 ? " to " : ", ") + std::to_string(number(last));
+        i = last + 1;
+    }
+    return text;
+}
+
+/// The frames in a light that was recognised; what a ledger told is no news.
+std::optional<Finding> mixed_light(const RollSamples& roll, const OtherLight& light) {
+    if (light.told || light.frames.empty()) return std::nullopt;
+    const double red = to_stops(light.shift.r - light.shift.g).value(), blue = to_stops(light.shift.b - light.shift.g).value();
+    const bool warmer = blue < 0, one = light.frames.size() == 1;
+    Finding finding = news(
+        Severity::note, "mixed-light",
+        fmt::format(
+            "Frame{} {} {} taken in a {} light than the roll's others ({}): red lies {:.1f} stop {} and blue {:.1f} stop {} against green, as {} has it. "
+            "{} balanced by {}. Were it the subjects instead, give {} the roll's own \"light\" among the roll's \"frames\" in the ledger.",
+            one ? "" : "s", numbers_of(roll, light.frames), one ? "was" : "were", warmer ? "warmer" : "cooler", light.basis, std::abs(red),
+            red > 0 ? "higher" : "lower", std::abs(blue), blue > 0 ? "higher" : "lower", warmer ? "a lamp's light" : "daylight beside a lamp's",
+            one ? "It is" : "They are", one ? "itself" : "themselves", one ? "it" : "them"),
+        roll.facts.id,
+        {{"frames", static_cast<double>(light.frames.size())}, {"probability_percent", 100 * light.probability}, {"red_stops", red}, {"blue_stops", blue}});
+    finding.where.frame = light.frames.front();
+    return finding;
+}
+
 }  // namespace
+
+std::string describe_light(const LightGroup& group, const FoundShift& found) {
+    const std::string pictures = fmt::format("{} picture{}", found.n_votes, found.n_votes == 1 ? "" : "s");
+    if (group.told) return fmt::format("told: {:.0f} K; combined with {}", group.told->value(), pictures);
+    return fmt::format("{} agree, to {:.0f} % in another light", pictures, 100 * group.probability);
+}
 
 std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
                                           const std::string& mixing, bool silver) {
@@ -74,6 +113,8 @@ std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior,
                            fmt::format("Colour balance is known to {:.2f} stop only. {}", stops, advice), id,
                            {{"balance_std_stops", stops}, {"votes", static_cast<double>(neutral.n_votes)}}));
     }
+    for (const OtherLight& light : film.other_lights)
+        if (auto finding = mixed_light(roll, light)) out.push_back(std::move(*finding));
     if (roll.relative_densities)
         out.push_back(news(Severity::note, "relative-densities", "No bare light was in view: densities are relative to the clearest film.", id));
     return out;

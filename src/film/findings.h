@@ -17,6 +17,8 @@ namespace basefog::film {
                                                         const std::string& mixing, bool silver);
 [[nodiscard]] std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
                                              const RollFilm& film);
+/// What another light rests on.
+[[nodiscard]] std::string describe_light(const LightGroup& group, const FoundShift& found);
 /// Frames of roll `index` that were named colour charts and could not be read as such.
 [[nodiscard]] std::vector<Finding> unread_charts(const RollSamples& roll, std::size_t index, const Targets& targets);
 

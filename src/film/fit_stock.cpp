@@ -8,6 +8,7 @@
 #include "film/departure.h"
 #include "film/exposure.h"
 #include "film/findings.h"
+#include "film/lights.h"
 #include "film/scale.h"
 #include "film/speed_of_roll.h"
 #include "film/toe.h"
@@ -59,6 +60,8 @@ struct Work {
     std::vector<FilmModel> models;
     std::vector<Neutral> neutrals;
     std::vector<Picture> pictures;  ///< of all rolls
+    Lights lights;
+    std::vector<FoundShift> shifts;  ///< of the lights' groups
     Targets targets;
     ShareFit mixing;
     std::optional<ChartFit> charts;
@@ -76,6 +79,7 @@ Work begin(std::span<const RollSamples> rolls) {
         std::move(pictures.begin(), pictures.end(), std::back_inserter(work.pictures));
     }
     work.neutrals.resize(rolls.size());
+    work.lights = told_lights(rolls);
     work.targets = read_targets(rolls);
     if (work.targets.charts.empty())
         for (const RollSamples& roll : rolls)
@@ -107,9 +111,16 @@ void mix_dyes(Work& work) {
     }
 }
 
+/// Zero where the weighted mean of the layers is.
+Rgb<LogExposure> to_balance(const Pair& speed) {
+    const double mean = kLayerWeights[0] * speed[0] + kLayerWeights[2] * speed[1];
+    return {LogExposure(speed[0] - mean), LogExposure(-mean), LogExposure(speed[1] - mean)};
+}
+
 /// Finds the stock's mixing and each roll's neutral, and puts them into the models: slopes straightened, speeds as balance. In passes, as the
 /// pictures are read through the models they correct.
 void find_neutrals(Work& work) {
+    const Lights told = work.lights;
     for (int pass = 0; pass < kPasses; ++pass) {
         const std::vector<LayerPicture> layers = layers_of(work);
         const Scenes scenes = find_scenes(layers);
@@ -119,7 +130,9 @@ void find_neutrals(Work& work) {
             assumed.back().tilt = tilt_of(work.priors[r].curves, work.models[r].curves, work.mixing.share);
         }
         const std::vector<KnownNeutral> known = known_neutrals(work.targets, work.models);
-        work.neutrals = fit_neutrals(assumed, {work.rolls, layers, scenes, known});
+        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights});
+        work.neutrals = std::move(fit.rolls), work.shifts = std::move(fit.lights);
+        if (pass + 1 < kPasses) work.lights = recognise_lights(told, {work.rolls, layers, scenes, fit.casts, work.neutrals});
         std::vector<Rgb<LayerCurve>> curves;
         for (std::size_t r = 0; r < work.rolls.size(); ++r) curves.push_back(straightened(work.models[r].curves, work.mixing.share, work.neutrals[r].tilt));
         if (pass + 1 < kPasses && !work.earlier) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
@@ -127,10 +140,8 @@ void find_neutrals(Work& work) {
         mix_dyes(work);
     }
     for (std::size_t r = 0; r < work.rolls.size(); ++r) {
-        // Balance zero where the weighted mean of the layers is.
         const Neutral& found = work.neutrals[r];
-        const double mean = kLayerWeights[0] * found.speed[0] + kLayerWeights[2] * found.speed[1];
-        work.models[r].balance = {LogExposure(found.speed[0] - mean), LogExposure(-mean), LogExposure(found.speed[1] - mean)};
+        work.models[r].balance = to_balance(found.speed);
         const Pair std = found.std_at(-kToe);  // at mid-grey, where it is looked at
         work.models[r].balance_std = {std::hypot(std[0], subjects_std(found, 0)), 0.0, std::hypot(std[1], subjects_std(found, 1))};
     }
@@ -224,14 +235,32 @@ std::vector<FoundLevel> levels_of_roll(const Work& work, std::size_t roll, const
         const Level level = level_of(p, model, curves);
         const bool matched = std::any_of(scenes.brackets.begin(), scenes.brackets.end(), [i](const Bracket& b) { return b.first == i || b.second == i; });
         const double reading = (matched ? kMatchedStd : kAloneStd) * (level.on_shoulder ? kShoulderFactor : 1.0);
-        out.push_back(
-            {p.frame, level.value + (scale.height[i] - placed[i].height) * (1 + s.stretch), reading, to_log_exposure(Stops(kSceneStops)).value(), p.n_usable,
-             scenes.scene_of[i]});
+        out.push_back({p.frame, level.value + (scale.height[i] - placed[i].height) * (1 + s.stretch), reading, to_log_exposure(Stops(kSceneStops)).value(),
+                       p.n_usable, scenes.scene_of[i]});
     }
     for (std::size_t k = 0; k < work.targets.cards.size(); ++k) {
         const CardReading& c = work.targets.cards[k];
         if (c.roll != roll) continue;
         out.push_back({c.frame, kToe + s.loss + placed[work.pictures.size() + k].height * (1 + s.stretch), kCardLevelStd, 0.0, 1, std::nullopt});
+    }
+    return out;
+}
+
+/// The roll's frames in other lights, and what these move; frames get it as their own.
+std::vector<OtherLight> other_lights_of(const Work& work, std::size_t roll, std::vector<FrameExposure>& frames) {
+    std::vector<OtherLight> out;
+    for (std::size_t g = 0; g < work.shifts.size(); ++g) {
+        const LightGroup& group = work.lights.groups[g];
+        if (group.roll != roll) continue;
+        OtherLight light{.frames = {},
+                         .shift = to_balance(work.shifts[g].shift),
+                         .shift_std = {work.shifts[g].sigma[0], 0, work.shifts[g].sigma[1]},
+                         .told = group.told,
+                         .probability = group.probability,
+                         .basis = describe_light(group, work.shifts[g])};
+        for (std::size_t f = 0; f < frames.size(); ++f)
+            if (work.lights.of(roll, f) == static_cast<int>(g)) light.frames.push_back(static_cast<int>(f)), frames[f].light_shift = light.shift;
+        out.push_back(std::move(light));
     }
     return out;
 }
@@ -261,13 +290,14 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
         RollFilm film;
         FilmModel& model = work.models[r];
         apply_scale(model, scale.rolls[r]);
-        bend_to_neutrals(model, seen_neutrals(work.targets, r, model));
+        bend_to_neutrals(model, seen_neutrals(work.targets, work.lights, r, model));
         state_slopes(model, work.neutrals[r], scale.rolls[r]);
         model.basis = describe_basis(rolls[r].facts, work.priors[r], work.neutrals[r], scale.rolls[r], basis_of_mixing(work), model.silver);
         film.grain = measure_grain(rolls[r]);
         const LossMeter meter(model, rolls[r].base, film.grain, options);
         const std::vector<FoundLevel> levels = levels_of_roll(work, r, placed, scenes, scale);
         film.frames = place_frames(rolls[r], levels, model.common_slope_std, kToe + scale.rolls[r].loss, meter, options);
+        film.other_lights = other_lights_of(work, r, film.frames);
         film.limits = meter.limits();
         film.speed = speed_of(rolls[r].facts, model, scale.rolls[r]);
         for (const WedgeReading& w : work.targets.wedges)

@@ -134,7 +134,7 @@ std::optional<Bracket> compare(const Cells& a, const Cells& b, std::size_t i_fir
 std::array<CurveTable, 3> tabulate(const Rgb<LayerCurve>& curves) { return {CurveTable(curves.r), CurveTable(curves.g), CurveTable(curves.b)}; }
 
 LayerPicture to_layers(const Picture& picture, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves) {
-    LayerPicture out{.roll = picture.roll, .width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
+    LayerPicture out{.roll = picture.roll, .frame = picture.frame, .width = picture.width, .height = picture.height, .exposure = {}, .usable = picture.usable};
     out.exposure.resize(picture.density.size());
     for (std::size_t i = 0; i < picture.density.size(); ++i) {
         if (!picture.usable[i]) continue;

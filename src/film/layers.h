@@ -11,7 +11,8 @@ namespace basefog::film {
 
 /// The three layers' log10 H at each reduced spot, balance not taken off.
 struct LayerPicture {
-    std::size_t roll = 0;  ///< index among the rolls fitted together
+    std::size_t roll = 0;   ///< index among the rolls fitted together
+    std::size_t frame = 0;  ///< index among the roll's frames
     std::int64_t width = 0, height = 0;
     std::vector<Triple> exposure;
     std::vector<char> usable;

@@ -255,9 +255,9 @@ Triple layer_exposures(const Triple& d, const Matrix3& dye_from_channel, const s
     return h;
 }
 
-std::vector<SeenNeutral> seen_neutrals(const Targets& targets, std::size_t roll, const FilmModel& model) {
-    constexpr double kOwnStd = 0.006;       // log10 H: a printed grey's or a wedge's own colour, and the light over it. Chosen
-    constexpr double kDensityStd = 0.0015;  // of a patch's mean: base, light field. Chosen
+std::vector<SeenNeutral> seen_neutrals(const Targets& targets, const Lights& lights, std::size_t roll, const FilmModel& model) {
+    constexpr double kOwnStd = 0.006;                  // log10 H: a printed grey's or a wedge's own colour, and the light over it. Chosen
+    constexpr double kDensityStd = 0.0015;             // of a patch's mean: base, light field. Chosen
     constexpr double kStep = 0.05, kLeastRise = 0.15;  // log10 H; share of the straight line's slope under which a layer says nothing
     std::vector<SeenNeutral> out;
     if (targets.wedges.empty() && targets.charts.empty()) return out;  // most rolls: their curves need not be tabulated
@@ -274,23 +274,23 @@ std::vector<SeenNeutral> seen_neutrals(const Targets& targets, std::size_t roll,
     };
     for (const WedgeReading& w : targets.wedges)
         for (const WedgeStep& s : w.steps)
-            if (w.roll == roll) add({s.density.r, s.density.g, s.density.b}, {});
+            if (w.roll == roll && lights.is_own(roll, w.frame)) add({s.density.r, s.density.g, s.density.b}, {});
     const Matrix3 layer_from_scene = inverse(model.scene_from_layer);
     for (const ChartReading& c : targets.charts)
         for (std::size_t i = kFirstGrey; i < kPatches; ++i)
-            if (c.roll == roll && c.density[i]) add(*c.density[i], grey_colour(i, layer_from_scene));
+            if (c.roll == roll && lights.is_own(roll, c.frame) && c.density[i]) add(*c.density[i], grey_colour(i, layer_from_scene));
     std::sort(out.begin(), out.end(), [](const SeenNeutral& a, const SeenNeutral& b) { return a.exposure < b.exposure; });
     return out;
 }
 
 std::vector<KnownNeutral> known_neutrals(const Targets& targets, std::span<const FilmModel> models) {
     std::vector<KnownNeutral> out;
-    const auto add = [&](std::size_t roll, const Triple& density, double sigma, const Triple& own_colour = {}) {
-        const FilmModel& model = models[roll];
+    const auto add = [&](const auto& target, const Triple& density, double sigma, const Triple& own_colour = {}) {
+        const FilmModel& model = models[target.roll];
         Triple h = layer_exposures(density, model.dye_from_channel, tabulate(model.curves));
         if (!on_straight_line(h)) return;
         for (std::size_t l = 0; l < 3; ++l) h[l] -= own_colour[l];
-        out.push_back({roll, h[1] - kToe, {h[0] - h[1], h[2] - h[1]}, sigma});
+        out.push_back({target.roll, target.frame, h[1] - kToe, {h[0] - h[1], h[2] - h[1]}, sigma});
     };
     // The steps of a target share its colour: together they are worth two, one for the level and one for the tilt.
     const auto share_colour = [&](std::size_t before) {
@@ -299,17 +299,17 @@ std::vector<KnownNeutral> known_neutrals(const Targets& targets, std::span<const
     };
     for (const WedgeReading& w : targets.wedges) {
         const std::size_t before = out.size();
-        for (const WedgeStep& s : w.steps) add(w.roll, {s.density.r, s.density.g, s.density.b}, kWedgeStd);
+        for (const WedgeStep& s : w.steps) add(w, {s.density.r, s.density.g, s.density.b}, kWedgeStd);
         share_colour(before);
     }
     for (const ChartReading& c : targets.charts) {
         const std::size_t before = out.size();
         const Matrix3 layer_from_scene = inverse(models[c.roll].scene_from_layer);
         for (std::size_t i = kFirstGrey; i < kPatches; ++i)
-            if (c.density[i]) add(c.roll, *c.density[i], kChartStd, grey_colour(i, layer_from_scene));
+            if (c.density[i]) add(c, *c.density[i], kChartStd, grey_colour(i, layer_from_scene));
         share_colour(before);
     }
-    for (const CardReading& c : targets.cards) add(c.roll, c.density, kCardStd);
+    for (const CardReading& c : targets.cards) add(c, c.density, kCardStd);
     return out;
 }
 

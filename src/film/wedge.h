@@ -4,6 +4,7 @@
 
 #include "film/chart.h"
 #include "film/layers.h"
+#include "film/lights.h"
 #include "film/votes.h"
 
 #include <optional>
@@ -36,7 +37,7 @@ struct Targets {
 
 /// A neutral read through a roll's model: its height above the toe and its colour, log10 H.
 struct KnownNeutral {
-    std::size_t roll = 0;
+    std::size_t roll = 0, frame = 0;
     double height = 0;
     Pair colour{};
     double sigma = 0;  ///< of each
@@ -47,8 +48,8 @@ struct SeenNeutral {
     Triple own{};       ///< that colour
     Triple sigma{};
 };
-/// Steps of wedges and greys of charts, each told from base in every layer, lowest first.
-[[nodiscard]] std::vector<SeenNeutral> seen_neutrals(const Targets& targets, std::size_t roll, const FilmModel& model);
+/// Steps of wedges and greys of charts in the roll's own light, each told from base in every layer, lowest first.
+[[nodiscard]] std::vector<SeenNeutral> seen_neutrals(const Targets& targets, const Lights& lights, std::size_t roll, const FilmModel& model);
 
 /// Layers' exposures of a density.
 [[nodiscard]] Triple layer_exposures(const Triple& density, const Matrix3& dye_from_channel, const std::array<CurveTable, 3>& curves);

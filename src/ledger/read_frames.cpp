@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "ledger/draft.h"
+#include "ledger/light_fields.h"
 #include "ledger/nearest.h"
 #include "ledger/print_fields.h"
 #include "ledger/text_checks.h"
@@ -70,6 +71,7 @@ std::vector<NamedFrame> read_frames(Fields& roll) {
             roll.problems().add(place_of(*step), fmt::format("{} has a \"step\" but is no step wedge", owner),
                                 "add kind = \"step wedge\", or leave the step out");
         if (const auto stops = fields.number("stops", kStops)) frame.stops = Stops(*stops);
+        frame.light = colour_temperature(fields, "light");
         frame.print = read_print(fields, PrintOf::frame);
         fields.reject_unknown();
         const bool twice = number && std::any_of(out.begin(), out.end(), [&](const NamedFrame& f) { return f.number == *number; });

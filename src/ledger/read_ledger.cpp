@@ -4,6 +4,7 @@
 #include "ledger/constants.h"
 #include "ledger/draft.h"
 #include "ledger/light.h"
+#include "ledger/light_fields.h"
 #include "ledger/nearest.h"
 #include "ledger/print_fields.h"
 #include "ledger/text_checks.h"
@@ -21,7 +22,6 @@ namespace {
 
 // Chosen ranges: see constants.h for the idea.
 constexpr Range kSpeed{0.1, 102400, "", "200"};
-constexpr Range kKelvin{1500, 25000, "K", "5500"};
 constexpr Range kMired{-300, 300, "mired", "131"};
 constexpr Range kLitres{0.05, 1000, "litres", "1.0"};
 constexpr Range kCapacity{1, 10000, "rolls", "12"};
@@ -45,28 +45,6 @@ StockKind stock_kind(Fields& fields) {
     fields.problems().add(text->place, fmt::format("\"kind\" of {} is {}", fields.owner(), in_quotes(text->text)),
                           "write \"colour negative\" or \"black and white\"");
     return StockKind::colour_negative;
-}
-
-/// A light by name, or kelvin.
-std::optional<Kelvin> colour_temperature(Fields& fields, std::string_view key) {
-    const toml::node* node = fields.any(key);
-    if (!node) return std::nullopt;
-    if (!node->is_string()) {
-        if (!node->is_number()) {
-            fields.wrong_type(key, *node, "a light in quotes or a number of kelvin", "\"daylight\" or 5500");
-            return std::nullopt;
-        }
-        const auto kelvin = fields.number_in(key, *node, kKelvin);
-        return kelvin ? std::optional(Kelvin(*kelvin)) : std::nullopt;
-    }
-    const std::string& name = node->as_string()->get();
-    if (name.empty()) return std::nullopt;
-    const auto light = light_by_name(name);
-    if (!light) {
-        fields.wrong_value(key, *node, fmt::format("is {}, which names no light", in_quotes(name)),
-                           fmt::format("{} (or write kelvin: {} = 4000)", suggestion(name, light_names(), "lights"), key));
-    }
-    return light;
 }
 
 double filter_mired(Fields& fields) {

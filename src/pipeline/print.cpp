@@ -67,10 +67,13 @@ InvertOptions invert_options_of(const RunOptions& options, const PrintValues& pr
     return invert;
 }
 
-std::vector<Rgb<LogExposure>> balances_of(const FilmModel& model, const std::vector<FrameSamples>& frames, const std::vector<PrintValues>& prints,
+std::vector<Rgb<LogExposure>> balances_of(const RollFilm& film, const std::vector<FrameSamples>& frames, const std::vector<PrintValues>& prints,
                                           std::vector<Finding>& findings) {
+    const FilmModel& model = film.model;
     std::vector<Rgb<LogExposure>> balances(frames.size(), model.balance);
     if (model.silver) return balances;  // one layer: nothing to balance
+    for (std::size_t f = 0; f < frames.size(); ++f)
+        for (int l = 0; l < 3; ++l) balances[f][l] = balances[f][l] + film.frames[f].light_shift[l];
     for (std::size_t f = 0; f < frames.size(); ++f) {
         const BalanceChoice& choice = prints[f].balance;
         if (choice.by == By::numbers)

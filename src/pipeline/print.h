@@ -20,7 +20,7 @@ namespace basefog::pipeline {
 
 /// The balance each frame of a roll is shown with; `prints` belong to `frames`. Where a picture or patch that was named says nothing, the roll's holds and
 /// that is a finding.
-[[nodiscard]] std::vector<Rgb<LogExposure>> balances_of(const FilmModel& model, const std::vector<FrameSamples>& frames, const std::vector<PrintValues>& prints,
+[[nodiscard]] std::vector<Rgb<LogExposure>> balances_of(const RollFilm& film, const std::vector<FrameSamples>& frames, const std::vector<PrintValues>& prints,
                                                         std::vector<Finding>& findings);
 
 /// All choices the run's positives were made with, as a file that gives them again.

@@ -208,7 +208,7 @@ Rgb<LogExposure> ProofTable::Impl::balance_of(const RollOnTable& roll, const Pla
         static_cast<std::size_t>(std::find_if(refs.begin(), refs.end(), [&](const FrameRef& ref) { return place_at(ref) == place; }) - refs.begin());
     prints[own] = print;
     std::vector<Finding> findings;
-    const auto balances = balances_of(roll.record.film.model, roll.samples, prints, findings);
+    const auto balances = balances_of(roll.record.film, roll.samples, prints, findings);
     if (!findings.empty()) note = findings.front().message;
     return balances[own];
 }
@@ -262,7 +262,7 @@ Result<Proof> ProofTable::proof(const ProofWish& wish, Observer& observer) {
     const Rgb<LogExposure> balance = impl_->balance_of(roll, *place, wish.print, proof.note);
     proof.coloured = !roll.record.film.model.silver;
     proof.balance = in_stops(balance);
-    proof.roll_balance = in_stops(roll.record.film.model.balance);
+    proof.roll_balance = in_stops(impl_->balance_of(roll, *place, {}, proof.note));
     auto picture = impl_->picture(wish, roll, balance);
     if (!picture) return Failure(std::move(picture.error()));
     auto jpeg = jpeg_bytes(picture->view(), impl_->options.invert.proof_quality);

@@ -181,8 +181,8 @@ void fields_of(Is<WhatIf> auto& v, auto& visit) {
     visit(stops, shadow_lost_percent, highlight_lost_percent);
 }
 void fields_of(Is<FrameExposure> auto& v, auto& visit) {
-    auto& [offset, reading_std, shadow_lost_percent, highlight_lost_percent, what_if, render_level, darkest, brightest] = v;
-    visit(offset, reading_std, shadow_lost_percent, highlight_lost_percent, what_if, render_level, darkest, brightest);
+    auto& [offset, reading_std, shadow_lost_percent, highlight_lost_percent, what_if, render_level, darkest, brightest, light_shift] = v;
+    visit(offset, reading_std, shadow_lost_percent, highlight_lost_percent, what_if, render_level, darkest, brightest, light_shift);
 }
 void fields_of(Is<Verdict> auto& v, auto& visit) {
     auto& [outcome, text, rated_over, shadow_lost_percent, shadow_lost_at_box_percent, spare, highlight_lost_percent, lacking, worst_frame,
@@ -206,9 +206,13 @@ void fields_of(Is<RollSpeed> auto& v, auto& visit) {
     auto& [effective_index, effective_index_std, loss] = v;
     visit(effective_index, effective_index_std, loss);
 }
+void fields_of(Is<OtherLight> auto& v, auto& visit) {
+    auto& [frames, shift, shift_std, told, probability, basis] = v;
+    visit(frames, shift, shift_std, told, probability, basis);
+}
 void fields_of(Is<RollFilm> auto& v, auto& visit) {
-    auto& [model, frames, verdict, limits, speed, wedges, grain, findings] = v;
-    visit(model, frames, verdict, limits, speed, wedges, grain, findings);
+    auto& [model, frames, verdict, limits, speed, wedges, grain, other_lights, findings] = v;
+    visit(model, frames, verdict, limits, speed, wedges, grain, other_lights, findings);
 }
 void fields_of(Is<RollComparison> auto& v, auto& visit) {
     auto& [roll, stock, rating, box_speed, base, fog, slope, red_to_green, blue_to_green, granularity, granularity_at_1, speed, shadow_lost_percent,
@@ -253,8 +257,8 @@ void fields_of(Is<Session> auto& v, auto& visit) {
     visit(id, date, bath, wash, developer_minutes, developer_temperature, process);
 }
 void fields_of(Is<NamedFrame> auto& v, auto& visit) {
-    auto& [number, kind, step, stops, print] = v;
-    visit(number, kind, step, stops, print);
+    auto& [number, kind, step, stops, light, print] = v;
+    visit(number, kind, step, stops, light, print);
 }
 void fields_of(Is<Roll> auto& v, auto& visit) {
     auto& [id, stock, session, rating, light, filter_mired, tank, reel, note, frames, print] = v;

@@ -74,7 +74,7 @@ void add_history(RollFacts& facts, const std::vector<HistoryRoll>& history, cons
 
 FrameNote note_of_frame(const Roll& roll, int number) {
     for (const NamedFrame& frame : roll.frames)
-        if (frame.number == number) return {use_of(frame.kind), frame.step, frame.stops};
+        if (frame.number == number) return {use_of(frame.kind), frame.step, frame.stops, frame.light};
     return {};
 }
 

@@ -211,6 +211,19 @@ std::string balance_words(const FilmModel& model) {
     return text + "stop";
 }
 
+/// "frames 7, 8, 9: red +0.70, blue -1.00 stop against the roll's light (what this rests on)".
+std::string other_light_words(const Page& page, const RollRecord& roll, const OtherLight& light) {
+    std::string frames;
+    for (const int index : light.frames)
+        if (index >= 0 && index < static_cast<int>(roll.frames.size()))
+            if (const FrameRecord* frame = find_frame(page.record, roll.frames[static_cast<std::size_t>(index)]))
+                frames += (frames.empty() ? "" : ", ") + std::to_string(frame->number);
+    if (frames.empty()) return {};
+    return fmt::format("frame{} {}: red {}, blue {} stop against the roll&#39;s light ({})", light.frames.size() == 1 ? "" : "s", frames,
+                       with_sign(to_stops(light.shift.r - light.shift.g).value(), 2), with_sign(to_stops(light.shift.b - light.shift.g).value(), 2),
+                       escape(light.basis));
+}
+
 std::string expiry_words(const RollRecord& roll) {
     if (!roll.facts.years_past_expiry || !std::isfinite(*roll.facts.years_past_expiry)) return {};
     const double years = *roll.facts.years_past_expiry;
@@ -250,6 +263,7 @@ std::string film_article(const Page& page, int index) {
     html += item("Base + fog", swatch(roll) + " " + densities(roll.base, 3, true));
     html += item("Base noise, 0.1 mm spot", fmt::format("{}, {}, {}", fixed(roll.spot_noise.r, 4), fixed(roll.spot_noise.g, 4), fixed(roll.spot_noise.b, 4)));
     html += item("Slope", slopes(model, true) + " density per log10 H") + item("Neutral balance", balance_words(model));
+    for (const OtherLight& light : roll.film.other_lights) html += item("Other light", other_light_words(page, roll, light));
     html += item("Effective speed", index_words(roll.film.speed));
     if (roll.silver_image) html += item("Image", "silver: one layer, no mask");
     html += item("Contact sheet", file_link(roll.contact_sheet, "open"));

@@ -46,6 +46,18 @@ Json wedges_json(const std::vector<Wedge>& wedges) {
     return list;
 }
 
+Json other_lights_json(const std::vector<OtherLight>& lights) {
+    Json list = Json::array();
+    for (const OtherLight& light : lights)
+        list.push_back({{"frames", light.frames},
+                        {"told_kelvin", number_or_null(light.told)},
+                        {"probability", number(light.probability)},
+                        {"shift_log10_h", triple({light.shift.r.value(), light.shift.g.value(), light.shift.b.value()})},
+                        {"shift_std_log10_h", triple(light.shift_std)},
+                        {"basis", light.basis}});
+    return list;
+}
+
 Json curve_json(const LayerCurve& curve) {
     Json departure = Json::array();
     for (const double d : curve.departure) departure.push_back(number(d));
@@ -121,7 +133,8 @@ Json roll_json(const RunRecord& record, const RollRecord& roll) {
     json["bath_age_days"] = count_or_null(roll.bath_age_days);
     json["told"] = told_json(roll);
     json["verdict"] = verdict_json(roll.film.verdict);
-    json["residue"] = {{"worst_grade", name_of(roll.worst_residue)}, {"area_percent", number(roll.residue_area_percent)},
+    json["residue"] = {{"worst_grade", name_of(roll.worst_residue)},
+                       {"area_percent", number(roll.residue_area_percent)},
                        {"rewash_frames", roll.rewash_frames},
                        {"place", text_or_null(roll.residue_place)}};
     json["base_density"] = triple({roll.base.r.value.value(), roll.base.g.value.value(), roll.base.b.value.value()});
@@ -133,6 +146,7 @@ Json roll_json(const RunRecord& record, const RollRecord& roll) {
     json["limits"] = {{"shadow_stops", number(roll.film.limits.shadow.value())}, {"highlight_stops", number(roll.film.limits.highlight.value())}};
     json["speed"] = speed_json(roll.film.speed);
     json["wedges"] = wedges_json(roll.film.wedges);
+    json["other_lights"] = other_lights_json(roll.film.other_lights);
     json["grain"] = grain_json(roll.film.grain);
     json["print"] = print_json(roll.print, std::nullopt);
     json["contact_sheet"] = text_or_null(roll.contact_sheet);

@@ -149,14 +149,14 @@ TEST_CASE("a step wedge measures the curve") {
 TEST_CASE("what is no wedge is not read as one") {
     synthetic::Random random(8);
     const SeenStock film(3, 5500);
-    FrameSamples picture = shoot(film, {{SceneKind::meadow, 2, 0}, 0, {FrameUse::step_wedge, 0.15, {}}}, random);
+    FrameSamples picture = shoot(film, {{SceneKind::meadow, 2, 0}, 0, {FrameUse::step_wedge, 0.15, {}, {}}}, random);
     CHECK_FALSE(film::read_wedge(picture, 0).has_value());
     CHECK_FALSE(film::read_wedge(FrameSamples{}, 0.15).has_value());
     // Steps too narrow to be told from the blur between them are not guessed at.
     CHECK_FALSE(film::read_wedge(shoot_wedge(film, 31, 0.1, 1.2, random), 0.1).has_value());
     RollSamples roll = roll_of(film, "N", 0, random);
     FrameSamples even;
-    even.note = {FrameUse::step_wedge, 0.15, {}};
+    even.note = {FrameUse::step_wedge, 0.15, {}, {}};
     even.above_base = Image<DensityRgbi>(kSpotsAcross, kSpotsDown, {0.5F, 0.5F, 0.5F, 0});
     roll.frames.push_back(std::move(even));
     const auto fit = fit_stock({&roll, 1}, {});
@@ -169,7 +169,7 @@ TEST_CASE("a grey card gives balance and level") {
     synthetic::Random random(9);
     const SeenStock film(23, 5500);
     RollSamples roll = roll_of(film, "G", 0, random);
-    roll.frames.push_back(shoot(film, {{SceneKind::grey, 1, 0}, 0.5, {FrameUse::grey_card, 0, Stops(0.5)}}, random));
+    roll.frames.push_back(shoot(film, {{SceneKind::grey, 1, 0}, 0.5, {FrameUse::grey_card, 0, Stops(0.5), {}}}, random));
     const auto fit = fit_stock({&roll, 1}, {});
     const FilmModel& m = fit->rolls[0].model;
     const auto d = film.neutral(0.5 * kLog10Of2);

@@ -117,7 +117,7 @@ FrameSamples shoot(const SeenStock& film, const Shot& shot, Random& random) {
 
 FrameSamples shoot_wedge(const SeenStock& film, int steps, double step, double highest, Random& random) {
     FrameSamples frame = blank_frame();
-    frame.note = {FrameUse::step_wedge, step, {}};
+    frame.note = {FrameUse::step_wedge, step, {}, {}};
     for (int x = 0; x < kSpotsAcross; ++x) {
         // Where two steps meet, a spot sees some of both: lens, film and scanner.
         constexpr double kBlur = 0.7;  // spots

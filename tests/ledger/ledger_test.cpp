@@ -44,10 +44,10 @@ TEST_CASE("the template reads back, with every field filled as it says") {
                                   "two-reel tank",
                                   1,
                                   "Harbour in the morning; last frames with the back opened by mistake.",
-                                  {{1, FrameSubject::step_wedge, 0.15, {}},
-                                   {2, FrameSubject::grey_card, 0, {}},
-                                   {5, FrameSubject::picture, 0, Stops(-1)},
-                                   {6, FrameSubject::picture, 0, Stops(1.5), {BalanceChoice{BalanceChoice::By::frame, {}, {}, {}}, Stops(-0.5), {}, {}, {}}}},
+                                  {{1, FrameSubject::step_wedge, 0.15, {}, {}},
+                                   {2, FrameSubject::grey_card, 0, {}, {}},
+                                   {5, FrameSubject::picture, 0, Stops(-1), {}},
+                                   {6, FrameSubject::picture, 0, Stops(1.5), {}, {BalanceChoice{BalanceChoice::By::frame, {}, {}, {}}, Stops(-0.5), {}, {}, {}}}},
                                   {{}, Stops(0.3), 1.1, Stops(-6), 0.9}});
     CHECK(ledger.rolls[1] == Roll{"R2", "t500", "march-14", 125, Kelvin(6500), 0, "two-reel tank", 2, "", {}});  // its session's tank
     CHECK(ledger.rolls[2] == Roll{"R3", "t500", "march-21", 250, Kelvin(2900), -10, "", 1, "", {}});

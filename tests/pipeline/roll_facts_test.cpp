@@ -40,9 +40,9 @@ frames = [ { number = 4, kind = "step wedge", step = 0.2 }, { number = 5, kind =
     CHECK(facts.own_process == "ECN-2");
     CHECK(facts.years_past_expiry.value() == Approx(10).margin(0.01));  // leap days against a year of 365.25
     const Roll& roll = ledger->rolls[0];
-    CHECK(note_of_frame(roll, 4) == FrameNote{FrameUse::step_wedge, 0.2, {}});
+    CHECK(note_of_frame(roll, 4) == FrameNote{FrameUse::step_wedge, 0.2, {}, {}});
     CHECK(note_of_frame(roll, 5).use == FrameUse::grey_card);
-    CHECK(note_of_frame(roll, 6) == FrameNote{FrameUse::picture, 0, Stops(1)});
+    CHECK(note_of_frame(roll, 6) == FrameNote{FrameUse::picture, 0, Stops(1), {}});
     CHECK(note_of_frame(roll, 7) == FrameNote{});
     CHECK(facts_of_roll(*ledger, "R9").stock.empty());
 }

@@ -296,6 +296,7 @@ inline void add_rolls(RunRecord& record) {
         r->film.speed = {180.0, Stops(0.4), measured<Stops>(0.6, 0.1, 12)};
     }
     r2.film.wedges = {{0, {{LogExposure(0), {0.01, 0.01, 0.02}}, {LogExposure(0.15), {0.03, 0.04, 0.05}}}}};
+    r2.film.other_lights = {{{1}, {LogExposure(0.21), LogExposure(-0.02), LogExposure(-0.3)}, {0.04, 0, 0.05}, std::nullopt, 0.97, "3 pictures agree"}};
     r4.silver_image = true;
     r1.film.model = film_model(-1.05, false);
     r2.film.model = film_model(-0.72, false);

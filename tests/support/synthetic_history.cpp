@@ -176,6 +176,7 @@ Json roll_json(const std::string& name, const Stock& stock, const Session& sessi
     json["limits"] = {{"shadow_stops", -4.0}, {"highlight_stops", 6.0}};
     json["mask_srgb"] = {230, 190, 140};
     json["wedges"] = Json::array();
+    json["other_lights"] = Json::array();
     const char* grade = d.residue_percent <= 0 ? "clean" : d.residue_percent <= 2 ? "trace" : d.residue_percent <= 12 ? "partial" : "heavy";
     json["residue"] = {{"worst_grade", grade}, {"area_percent", d.residue_percent}, {"rewash_frames", Json::array()}, {"place", nullptr}};
     json["base_density"] = d.base;

@@ -23,8 +23,9 @@ enum class FrameUse { picture, step_wedge, grey_card, colour_chart };
 /// What the ledger says of a single frame.
 struct FrameNote {
     FrameUse use = FrameUse::picture;
-    double step = 0;             ///< of a wedge: log10 H from step to step
-    std::optional<Stops> extra;  ///< exposure given beyond the meter's, as noted for a bracket
+    double step = 0;              ///< of a wedge: log10 H from step to step
+    std::optional<Stops> extra;   ///< exposure given beyond the meter's, as noted for a bracket
+    std::optional<Kelvin> light;  ///< it was taken in, where it is not the roll's
     friend bool operator==(const FrameNote&, const FrameNote&) = default;
 };
 
@@ -119,7 +120,7 @@ struct FilmModel {
     Matrix3 scene_from_layer{{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
     std::optional<ChartColour> by_chart;  ///< where unmixing and overlap rest on charts photographed on these rolls
     std::array<std::string, 4> basis{};   ///< in words: what unmixing, curves, balance, and scale rest on
-    Rgb<Measured<double>> slope{};       ///< with uncertainty; flags say whether assumed
+    Rgb<Measured<double>> slope{};        ///< with uncertainty; flags say whether assumed
     /// Relative one-sigma of the three slopes together: exposure differences and saturation are right to this.
     double common_slope_std = 0;
     friend bool operator==(const FilmModel&, const FilmModel&) = default;
@@ -149,6 +150,7 @@ struct FrameExposure {
     LogExposure render_level{};                 ///< log10 H that is shown as 18 % grey in the positive
     /// Between which exposures the picture's tones lie, 2 % being darker and 2 % brighter: log10 H on the scale of `offset`.
     LogExposure darkest{}, brightest{};
+    Rgb<LogExposure> light_shift{};  ///< comes on top of the model's balance: the frame was taken in another light than the roll (RollFilm::other_lights)
     friend bool operator==(const FrameExposure&, const FrameExposure&) = default;
 };
 
@@ -197,6 +199,17 @@ struct RollSpeed {
     friend bool operator==(const RollSpeed&, const RollSpeed&) = default;
 };
 
+/// Frames of a roll in another light than the rest, balanced by themselves.
+struct OtherLight {
+    std::vector<int> frames;     ///< indices among the roll's frames
+    Rgb<LogExposure> shift{};    ///< of a neutral's exposures against the roll's light
+    Rgb<double> shift_std{};     ///< log10 H
+    std::optional<Kelvin> told;  ///< none: recognised
+    double probability = 1;      ///< that they are in another light
+    std::string basis;           ///< in words: what this rests on
+    friend bool operator==(const OtherLight&, const OtherLight&) = default;
+};
+
 struct RollFilm {
     FilmModel model;
     std::vector<FrameExposure> frames;  ///< as in RollSamples
@@ -205,6 +218,7 @@ struct RollFilm {
     RollSpeed speed;
     std::vector<Wedge> wedges;
     std::vector<GrainPoint> grain;
+    std::vector<OtherLight> other_lights;
     std::vector<Finding> findings;
 };
 

@@ -63,9 +63,10 @@ enum class FrameSubject { picture, step_wedge, grey_card, colour_chart };
 struct NamedFrame {
     int number = 0;
     FrameSubject kind = FrameSubject::picture;
-    double step = 0;             ///< of a step wedge: log10 H from step to step
-    std::optional<Stops> stops;  ///< exposure given beyond the meter's
-    PrintChoices print{};        ///< how its positive is wanted
+    double step = 0;              ///< of a step wedge: log10 H from step to step
+    std::optional<Stops> stops;   ///< exposure given beyond the meter's
+    std::optional<Kelvin> light;  ///< it was taken in, where it is not the roll's
+    PrintChoices print{};         ///< how its positive is wanted
     friend bool operator==(const NamedFrame&, const NamedFrame&) = default;
 };
 
@@ -97,9 +98,9 @@ struct Sheet {
     std::string infrared_path;  ///< resolved, or empty
     std::string encoding;       ///< as for --encoding, or empty
     std::optional<double> dpi;
-    std::optional<FrameFormat> format{};  ///< of all its frames; left out: told from the film
-    std::vector<SheetStrip> strips;                 ///< in scan order
-    bool close_up = false;                          ///< a camera's shot of one frame
+    std::optional<FrameFormat> format{};                ///< of all its frames; left out: told from the film
+    std::vector<SheetStrip> strips;                     ///< in scan order
+    bool close_up = false;                              ///< a camera's shot of one frame
     std::string light_frame_path{}, dark_frame_path{};  ///< of such a shot: resolved, or empty
     std::vector<std::string> exposure_paths{};          ///< further shots of the same frame, exposed otherwise; resolved
     friend bool operator==(const Sheet&, const Sheet&) = default;
