@@ -105,7 +105,8 @@ void FinishedWork::read_once() {
     if (!same_run_) return;
     std::error_code ignored;
     for (const auto& file : fs::directory_iterator(place, ignored)) {
-        if (file.path().extension() != kEnding) continue;
+        // What a killed run had written but not yet put in place is whole, and yet no entry.
+        if (file.path().extension() != kEnding || PendingFile::is_temporary_name(file.path().filename().string())) continue;
         const std::string body = unsealed(content_of(file.path().string()));
         ArchiveReader reader(body);
         Entry entry;

@@ -88,6 +88,19 @@ TEST_CASE("a second run takes over what is finished, unless inputs or choices ch
         CHECK(invert(folder, "a.tif b.tif c.tif --output out").code == 0);
         CHECK((results(folder.file("out")) == whole));
     }
+    SECTION("a note that was whole but not yet in place when its run was killed is none, and is cleared away") {
+        fs::path note;
+        for (const auto& entry : fs::directory_iterator(folder.file("out/resume")))
+            if (entry.path().extension() == ".group") note = entry.path();
+        const fs::path pending = note.parent_path() / (".pending-4711-" + note.filename().string());
+        fs::rename(note, pending);
+        const Ran killed_before = invert(folder, "a.tif b.tif c.tif --output out");
+        INFO(killed_before.err);
+        CHECK(killed_before.code == 0);
+        CHECK(killed_before.out.find("2 sheets were finished before") != std::string::npos);
+        CHECK_FALSE(fs::exists(pending));
+        CHECK((results(folder.file("out")) == whole));
+    }
     SECTION("more sheets are added to those that are finished") {
         draw_sheet(folder.file("d.tif"), 9);
         const Ran more = invert(folder, "a.tif b.tif c.tif d.tif --output out");
