@@ -210,6 +210,13 @@ void add_neutrals(Normal& normal, const NeutralEvidence& e) {
         for (std::size_t k = 0; k < 2; ++k) normal.add(k, {{n.roll, 1.0, n.height, e.lights.of(n.roll, n.frame)}}, n.colour[k], n.sigma, 1.0);
 }
 
+/// Where a light is told but the roll's own is not, the neutral in that light is what is known.
+void add_told_lights(Normal& normal, const Lights& lights) {
+    for (std::size_t g = 0; g < lights.groups.size(); ++g)
+        if (const LightGroup& group = lights.groups[g]; group.absolute)
+            for (std::size_t k = 0; k < 2; ++k) normal.add(k, {{group.roll, 1.0, 0.0, static_cast<int>(g)}}, (*group.absolute)[k], kToldStd[k], 1.0);
+}
+
 Eigen::MatrixXd prior_covariance(const std::vector<NeutralPrior>& priors, std::span<const RollSamples> rolls) {
     const auto n = static_cast<Index>(priors.size());
     Eigen::MatrixXd out(4 * n, 4 * n);
@@ -334,6 +341,7 @@ NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEv
             add_votes(normal, tilts, now);
             add_brackets(normal, e);
             add_neutrals(normal, e);
+            add_told_lights(normal, e.lights);
             covariance = normal.covariance();
             now = covariance * normal.moment();
         }

@@ -23,11 +23,11 @@ Finding news(Severity severity, std::string code, std::string message, const std
 
 /// "3, 5 to 8".
 std::string numbers_of(const RollSamples& roll, const std::vector<int>& frames) {
+    const auto number = [&](std::size_t k) { return roll.frames[static_cast<std::size_t>(frames[k])].number; };
     std::string text;
     for (std::size_t i = 0; i < frames.size();) {
         std::size_t last = i;
-        while (last + 1 < frames.size() && frames[last + 1] == frames[last] + 1) ++last;
-        const auto number = [&](std::size_t k) { return roll.frames[static_cast<std::size_t>(frames[k])].number; };
+        while (last + 1 < frames.size() && number(last + 1) == number(last) + 1) ++last;
         text += (i > 0 ? ", " : "") + std::to_string(number(i));
         if (last > i) text += (last > i + 1 ? " to " : ", ") + std::to_string(number(last));
         i = last + 1;
@@ -44,10 +44,12 @@ std::optional<Finding> mixed_light(const RollSamples& roll, const OtherLight& li
         Severity::note, "mixed-light",
         fmt::format(
             "Frame{} {} {} taken in a {} light than the roll's others ({}): red lies {:.1f} stop {} and blue {:.1f} stop {} against green, as {} has it. "
-            "{} balanced by {}. Were it the subjects instead, give {} the roll's own \"light\" among the roll's \"frames\" in the ledger.",
+            "{} balanced by {}. Were it the subjects instead, {} \"light\" among the roll's \"frames\" in the ledger.",
             one ? "" : "s", numbers_of(roll, light.frames), one ? "was" : "were", warmer ? "warmer" : "cooler", light.basis, std::abs(red),
             red > 0 ? "higher" : "lower", std::abs(blue), blue > 0 ? "higher" : "lower", warmer ? "a lamp's light" : "daylight beside a lamp's",
-            one ? "It is" : "They are", one ? "itself" : "themselves", one ? "it" : "them"),
+            one ? "It is" : "They are", one ? "itself" : "themselves",
+            std::string(roll.facts.light ? "give " : "tell the roll's \"light\", and give ") + (one ? "it" : "them") +
+                (roll.facts.light ? " the roll's own" : " the same")),
         roll.facts.id,
         {{"frames", static_cast<double>(light.frames.size())}, {"probability_percent", 100 * light.probability}, {"red_stops", red}, {"blue_stops", blue}});
     finding.where.frame = light.frames.front();

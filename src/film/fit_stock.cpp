@@ -150,7 +150,11 @@ void find_neutrals(Work& work) {
 /// The toes' widths, stock by stock.
 void find_toes(Work& work) {
     const std::vector<LayerPicture> layers = layers_of(work);
-    const std::vector<ToePoint> points = toe_points(work.pictures, layers, find_scenes(layers), work.targets, work.models, work.rolls);
+    Scenes scenes = find_scenes(layers);
+    const auto in_own_light = [&](std::size_t picture) { return work.lights.is_own(layers[picture].roll, layers[picture].frame); };
+    // Greys in another light look coloured.
+    std::erase_if(scenes.brackets, [&](const Bracket& b) { return !in_own_light(b.first) || !in_own_light(b.second); });
+    const std::vector<ToePoint> points = toe_points(work.pictures, layers, scenes, work.targets, work.models, work.rolls);
     std::vector<FilmModel> fitted = work.models;
     for (std::size_t r = 0; r < work.rolls.size(); ++r) {
         std::vector<char> of_stock;

@@ -24,6 +24,8 @@ constexpr double kLampLight = 2900, kDaylight = 5500, kDaylightFrom = 3900;
 constexpr double kAlongShare = 0.2, kAcrossStd = 0.03;
 /// The same where the light is told. Chosen: as a roll's own light, but for what stock and scanner share.
 constexpr double kToldShiftStd = 0.03;
+/// And where the roll's own light is not: as far as from daylight to a lamp, either way.
+constexpr double kOpenShiftStd = 0.3;
 /// Share of pictures whose subject may have any colour, and how thinly these are spread, per squared log10 H. Chosen: of 83 free photographs the casts of 4 %
 /// lie within a lamp's reach, where Student's law leaves half a per cent.
 constexpr double kAnyColour = 0.1, kAnyColourDensity = 0.8;
@@ -31,8 +33,7 @@ constexpr double kAnyColour = 0.1, kAnyColourDensity = 0.8;
 constexpr double kOtherTails = 4;
 /// A chain along the roll: how often the other light begins, and ends; and how often a roll begins in it. Chosen: a roll in ten has some, six frames long.
 constexpr double kBegins = 0.08, kEnds = 0.16, kAtFirst = 0.1;
-/// A group is one with this much evidence: scenes, mean probability and natural logarithm of the odds. Chosen on simulated rolls of 12 photographs:
-/// of rolls in one light 1 in 1000 is split, of those with four warm subjects in a row 1 in 50; of six lamp-lit frames 85 % are found, of three 55 %.
+/// A group is one with this much evidence: scenes, mean probability and natural logarithm of the odds. Chosen on simulated rolls (docs/stages/film.md).
 struct Rule {
     double scenes, probability, log_odds;
 };
@@ -142,6 +143,22 @@ std::vector<Seen> seen_on_roll(const Lights& told, const LightEvidence& e, std::
     return out;
 }
 
+LightGroup told_group(const RollFacts& facts, std::size_t roll, Kelvin light) {
+    LightGroup group;
+    group.roll = roll, group.told = light;
+    if (facts.light) {
+        const Vector2d shift = shift_between(facts, facts.light->value(), light.value());
+        group.shift = {shift.x(), shift.y()};
+        group.covariance = kToldShiftStd * kToldShiftStd * Matrix2d::Identity();
+        return group;
+    }
+    group.covariance = kOpenShiftStd * kOpenShiftStd * Matrix2d::Identity();
+    if (!facts.stock_balance) return group;
+    const Rgb<LogExposure> offset = layer_offsets(*facts.stock_balance, light, facts.filter_mired);
+    group.absolute = Pair{(offset.r - offset.g).value(), (offset.b - offset.g).value()};
+    return group;
+}
+
 }  // namespace
 
 Lights told_lights(std::span<const RollSamples> rolls) {
@@ -149,14 +166,12 @@ Lights told_lights(std::span<const RollSamples> rolls) {
     for (std::size_t r = 0; r < rolls.size(); ++r) {
         out.group_of.emplace_back(rolls[r].frames.size(), kOwnLight);
         const RollFacts& facts = rolls[r].facts;
-        const Kelvin own = facts.light.value_or(Kelvin(kDaylight));
         for (std::size_t f = 0; f < rolls[r].frames.size(); ++f) {
             const auto& light = rolls[r].frames[f].note.light;
-            if (!light || *light == own) continue;
+            if (!light || light == facts.light) continue;
             auto group = std::find_if(out.groups.begin(), out.groups.end(), [&](const LightGroup& g) { return g.roll == r && g.told == light; });
             if (group == out.groups.end()) {
-                const Vector2d shift = shift_between(facts, own.value(), light->value());
-                out.groups.push_back({r, light, {shift.x(), shift.y()}, kToldShiftStd * kToldShiftStd * Matrix2d::Identity(), 1});
+                out.groups.push_back(told_group(facts, r, *light));
                 group = out.groups.end() - 1;
             }
             out.group_of[r][f] = static_cast<int>(group - out.groups.begin());
@@ -191,7 +206,7 @@ Lights recognise_lights(const Lights& told, const LightEvidence& e) {
         const Vector2d shift = ways[best].other - ways[best].own;
         for (std::size_t i = 0; i < seen.size(); ++i)
             if (reading.probability[i] > 0.5) out.group_of[r][seen[i].frame] = static_cast<int>(out.groups.size());
-        out.groups.push_back({r, std::nullopt, {shift.x(), shift.y()}, spread_of_shift(shift), probability});
+        out.groups.push_back({r, std::nullopt, {shift.x(), shift.y()}, {}, spread_of_shift(shift), probability});
     }
     return out;
 }

@@ -19,8 +19,10 @@ struct Neutral;
 /// Frames of one roll in one other light. A neutral's red - green and blue - green lie higher by the shift, log10 H.
 struct LightGroup {
     std::size_t roll = 0;
-    std::optional<Kelvin> told;                            ///< none: recognised
-    Pair shift{};                                          ///< as assumed; what the pictures say of it comes on top (fit_neutrals)
+    std::optional<Kelvin> told;  ///< none: recognised
+    Pair shift{};                ///< as assumed; what the pictures say of it comes on top (fit_neutrals)
+    /// Where the roll's own light is not told, but this one and the stock's balance are: where a neutral lies in this light, shift and all.
+    std::optional<Pair> absolute{};
     Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  ///< of the shift
     double probability = 1;                                ///< that these frames are in another light, mean over them
 };

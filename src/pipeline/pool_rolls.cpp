@@ -148,7 +148,7 @@ void hand_out(Gathered& roll, RollFilm film, const std::vector<FrameSamples>& sa
     roll.record.print = print_of_roll(options, roll.record.roll.id);
     std::vector<PrintValues> prints;
     for (const FrameSamples& frame : samples) prints.push_back(print_of_frame(options, roll.record.roll.id, frame.number));
-    const auto balances = balances_of(roll.record.film, samples, prints, roll.record.film.findings);
+    const auto balances = balances_of(roll.record.film, samples, prints, roll.record.print, roll.record.film.findings);
     for (std::size_t f = 0; f < roll.local.size(); ++f) {
         const FrameRef& local = roll.local[f];
         StripRecord& strip = sheets[static_cast<std::size_t>(local.scan)].record.strips[static_cast<std::size_t>(local.strip)];

@@ -68,16 +68,22 @@ InvertOptions invert_options_of(const RunOptions& options, const PrintValues& pr
 }
 
 std::vector<Rgb<LogExposure>> balances_of(const RollFilm& film, const std::vector<FrameSamples>& frames, const std::vector<PrintValues>& prints,
-                                          std::vector<Finding>& findings) {
+                                          const PrintValues& of_roll, std::vector<Finding>& findings) {
     const FilmModel& model = film.model;
     std::vector<Rgb<LogExposure>> balances(frames.size(), model.balance);
     if (model.silver) return balances;  // one layer: nothing to balance
-    for (std::size_t f = 0; f < frames.size(); ++f)
-        for (int l = 0; l < 3; ++l) balances[f][l] = balances[f][l] + film.frames[f].light_shift[l];
+    const auto shifted = [&](const Rgb<LogExposure>& balance, std::size_t to) {
+        Rgb<LogExposure> out = balance;
+        for (int l = 0; l < 3; ++l) out[l] = out[l] + film.frames[to].light_shift[l];
+        return out;
+    };
+    for (std::size_t f = 0; f < frames.size(); ++f) balances[f] = shifted(balances[f], f);
     for (std::size_t f = 0; f < frames.size(); ++f) {
         const BalanceChoice& choice = prints[f].balance;
-        if (choice.by == By::numbers)
+        if (choice.by == By::numbers) {
             for (int l = 0; l < 3; ++l) balances[f][l] = to_log_exposure(choice.stops[l]);
+            if (choice == of_roll.balance) balances[f] = shifted(balances[f], f);
+        }
         if (choice.by != By::frame && choice.by != By::patch) continue;
         if (frames[f].kind == FrameKind::blank) continue;
         const int number = choice.by == By::patch ? choice.frame.value_or(frames[f].number) : frames[f].number;
@@ -87,7 +93,12 @@ std::vector<Rgb<LogExposure>> balances_of(const RollFilm& film, const std::vecto
             continue;
         }
         const auto found = choice.by == By::patch ? balance_of_patch(model, *from, choice.patch) : balance_of_picture(model, *from);
-        if (found)
+        if (found && choice.by == By::patch) {
+            // In the light of the frame that holds the patch.
+            const auto& there = film.frames[static_cast<std::size_t>(from - frames.begin())].light_shift;
+            balances[f] = shifted(*found, f);
+            for (int l = 0; l < 3; ++l) balances[f][l] = balances[f][l] - there[l];
+        } else if (found)
             balances[f] = *found;
         else
             findings.push_back(no_balance(choice.by == By::patch

@@ -21,7 +21,7 @@ namespace basefog::pipeline {
 /// The balance each frame of a roll is shown with; `prints` belong to `frames`. Where a picture or patch that was named says nothing, the roll's holds and
 /// that is a finding.
 [[nodiscard]] std::vector<Rgb<LogExposure>> balances_of(const RollFilm& film, const std::vector<FrameSamples>& frames, const std::vector<PrintValues>& prints,
-                                                        std::vector<Finding>& findings);
+                                                        const PrintValues& of_roll, std::vector<Finding>& findings);
 
 /// All choices the run's positives were made with, as a file that gives them again.
 [[nodiscard]] std::string settings_file_of(const RunRecord& record, const RunOptions& options);

@@ -113,7 +113,7 @@ struct ProofTable::Impl {
     void keep_rolls(PooledRolls&& pooled, SamplesOfSheets&& samples, const std::vector<int>& group);
     [[nodiscard]] std::optional<Place> place_of(const ProofWish& wish) const;
     [[nodiscard]] Result<Negative> read_negative(const Place& place, const ProofWish& wish, Observer& observer) const;
-    [[nodiscard]] Rgb<LogExposure> balance_of(const RollOnTable& roll, const Place& place, const PrintValues& print, std::string& note) const;
+    [[nodiscard]] Rgb<LogExposure> balance_of(const RollOnTable& roll, const Place& place, const PrintValues& print, bool of_roll, std::string& note) const;
     [[nodiscard]] Result<Image<EncodedRgb8>> picture(const ProofWish& wish, const RollOnTable& roll, const Rgb<LogExposure>& balance) const;
 
     [[nodiscard]] const StripRecord& strip_at(const Place& place) const { return sheets[place.sheet].record.strips[place.strip]; }
@@ -201,14 +201,14 @@ Result<Negative> ProofTable::Impl::read_negative(const Place& place, const Proof
     return negative;
 }
 
-Rgb<LogExposure> ProofTable::Impl::balance_of(const RollOnTable& roll, const Place& place, const PrintValues& print, std::string& note) const {
+Rgb<LogExposure> ProofTable::Impl::balance_of(const RollOnTable& roll, const Place& place, const PrintValues& print, bool of_roll, std::string& note) const {
     std::vector<PrintValues> prints(roll.samples.size());
     const auto& refs = roll.record.frames;
     const auto own =
         static_cast<std::size_t>(std::find_if(refs.begin(), refs.end(), [&](const FrameRef& ref) { return place_at(ref) == place; }) - refs.begin());
     prints[own] = print;
     std::vector<Finding> findings;
-    const auto balances = balances_of(roll.record.film, roll.samples, prints, findings);
+    const auto balances = balances_of(roll.record.film, roll.samples, prints, of_roll ? print : PrintValues{}, findings);
     if (!findings.empty()) note = findings.front().message;
     return balances[own];
 }
@@ -259,10 +259,11 @@ Result<Proof> ProofTable::proof(const ProofWish& wish, Observer& observer) {
     const RollOnTable& roll = impl_->roll_at(*place);
     Proof proof;
     if (wish.print.balance.by == BalanceChoice::By::patch && impl_->moved(*place, wish.corners)) proof.note = kPatchMoved;
-    const Rgb<LogExposure> balance = impl_->balance_of(roll, *place, wish.print, proof.note);
+    const Rgb<LogExposure> balance = impl_->balance_of(roll, *place, wish.print, wish.balance_of_roll, proof.note);
     proof.coloured = !roll.record.film.model.silver;
     proof.balance = in_stops(balance);
-    proof.roll_balance = in_stops(impl_->balance_of(roll, *place, {}, proof.note));
+    proof.roll_balance = in_stops(roll.record.film.model.balance);
+    proof.light_shift = in_stops(impl_->frame_at(*place).exposure.light_shift);
     auto picture = impl_->picture(wish, roll, balance);
     if (!picture) return Failure(std::move(picture.error()));
     auto jpeg = jpeg_bytes(picture->view(), impl_->options.invert.proof_quality);

@@ -103,6 +103,7 @@ Result<ProofWish> wish_of(const nlohmann::json& json, const std::string& scan) {
         ProofWish wish;
         wish.scan = scan;
         wish.corners = quad_of(json.at("corners"));
+        wish.balance_of_roll = json.value("balanceOfRoll", true);
         wish.print = overlaid({}, choices_of(json.at("print")));
         wish.long_side = static_cast<int>(number_in(json.at("long"), 16, kLongest, "a proof's size"));
         wish.exact = json.at("exact").get<bool>();

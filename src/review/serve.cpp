@@ -181,6 +181,7 @@ void Service::send_proof(const Request& request, Response& response) {
     if (proof->coloured) {
         response.set_header("X-Basefog-Balance", in_header(proof->balance));
         response.set_header("X-Basefog-Roll-Balance", in_header(proof->roll_balance));
+        response.set_header("X-Basefog-Light-Shift", in_header(proof->light_shift));
     }
     response.set_header("X-Basefog-Note", proof->note);  // of the program's own words, which are ASCII
     response.set_content(proof->jpeg, "image/jpeg");

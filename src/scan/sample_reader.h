@@ -15,6 +15,7 @@ public:
     SampleReader(ScanInfo info, std::unique_ptr<SampleSource> source, int orientation, Linearisation how, const ScanOptions& options, Observer& observer);
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override;
+    void will_average(std::int64_t factor) override { source_->will_average(factor); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override;
     [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override;
     [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override;

@@ -44,6 +44,8 @@ public:
     [[nodiscard]] virtual Reach reach() const = 0;
     /// False when reading this region would mean decoding again what was passed.
     [[nodiscard]] virtual bool ready_for(PxRect region) const = 0;
+    /// As ScanReader::will_average.
+    virtual void will_average(std::int64_t) {}
     /// Covers the region, which lies inside the picture. Errors: unreadable or malformed, with the row.
     [[nodiscard]] virtual Result<void> visit(PxRect region, const Visit& visit) = 0;
 };

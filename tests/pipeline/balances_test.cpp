@@ -16,8 +16,9 @@ TEST_CASE("a frame in another light than its roll's has that light's balance, un
     std::vector<PrintValues> prints(3);
     prints[2].balance.by = BalanceChoice::By::numbers;
     prints[2].balance.stops = {Stops(1), Stops(0), Stops(-1)};
+    const PrintValues of_roll;
     std::vector<Finding> findings;
-    const auto balances = balances_of(film, frames, prints, findings);
+    const auto balances = balances_of(film, frames, prints, of_roll, findings);
     REQUIRE(balances.size() == 3);
     CHECK(balances[0] == film.model.balance);
     CHECK(balances[1].r.value() == Approx(0.30));
@@ -25,6 +26,11 @@ TEST_CASE("a frame in another light than its roll's has that light's balance, un
     CHECK(balances[1].b.value() == Approx(-0.39));
     CHECK(balances[2].r.value() == Approx(to_log_exposure(Stops(1)).value()));
     CHECK(findings.empty());
+    // Numbers that were chosen for the roll hold for its own light.
+    const std::vector<PrintValues> alike(3, prints[2]);
+    const auto of_numbers = balances_of(film, frames, alike, prints[2], findings);
+    CHECK(of_numbers[0].b.value() == Approx(to_log_exposure(Stops(-1)).value()));
+    CHECK(of_numbers[1].b.value() == Approx(to_log_exposure(Stops(-1)).value() - 0.3));
     film.model.silver = true;
-    CHECK(balances_of(film, frames, prints, findings)[1] == film.model.balance);  // silver has no colour to balance
+    CHECK(balances_of(film, frames, prints, of_roll, findings)[1] == film.model.balance);  // silver has no colour to balance
 }

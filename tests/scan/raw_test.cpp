@@ -300,3 +300,48 @@ TEST_CASE("a negative cut off before its data's end is an error and never noise"
     REQUIRE_FALSE(reader);
     CHECK(reader.error().code == ErrorCode::malformed);
 }
+
+TEST_CASE("averages of a mosaic are those of its interpolated colours, taken from two by two each") {
+    const TemporaryFolder folder;
+    for (const std::array<std::uint8_t, 4>& pattern : {std::array<std::uint8_t, 4>{0, 1, 1, 2}, std::array<std::uint8_t, 4>{1, 2, 0, 1}}) {
+        DngSpec spec;
+        spec.width = 203, spec.height = 141;  // odd: the last row and column lack a partner
+        spec.pattern = pattern;
+        // A gentle slope with colours of its own, and a dense half.
+        const auto light = [](double x, double y, int colour) { return (0.2 + 0.002 * x + 0.001 * colour * y) * (x > 100 ? 0.02 : 1.0); };
+        write_dng(folder.file("a.dng"), spec, [&](std::uint32_t x, std::uint32_t y, int colour) {
+            return static_cast<std::uint16_t>(std::lround(kBlack + (kWhite - kBlack) * light(x, y, colour)));
+        });
+        const auto whole = opened(folder.file("a.dng")), folded = opened(folder.file("a.dng"));
+        folded->will_average(4);
+        const Image<LinearRgbi> a = read_all(*whole), b = read_all(*folded);
+        double worst = 0;
+        for (std::int64_t y = 8; y + 12 < a.height(); y += 4)
+            for (std::int64_t x = 8; x + 12 < a.width(); x += 4) {
+                if (std::abs(static_cast<double>(x) - 98) < 8) continue;  // where the step is, a pixel of colour more or less counts
+                for (int c = 0; c < 3; ++c) {
+                    double in_a = 0, in_b = 0;
+                    for (std::int64_t i = 0; i < 16; ++i) {
+                        const LinearRgbi &p = a(x + i % 4, y + i / 4), &q = b(x + i % 4, y + i / 4);
+                        in_a += static_cast<double>(c == 0   ? p.r
+                                                    : c == 1 ? p.g
+                                                             : p.b) /
+                                16,
+                            in_b += static_cast<double>(c == 0   ? q.r
+                                                        : c == 1 ? q.g
+                                                                 : q.b) /
+                                    16;
+                    }
+                    worst = std::max(worst, std::abs(std::log10(in_b / in_a)));
+                }
+            }
+        // Half a pixel of the slope is .002 at most; a code of the dense half, .0002 of full scale in .004, is .002 too.
+        CHECK(worst < 0.004);
+        CHECK(b(9, 9).r == b(8, 8).r);
+        CHECK(static_cast<double>(b(202, 140).g) == Approx(light(202, 140, 1)).epsilon(0.02));
+    }
+    // What is opened anew and not asked for averages stays as fine as ever.
+    const auto again = opened(folder.file("a.dng"));
+    const Image<LinearRgbi> fine = read_all(*again);
+    CHECK(fine(9, 9).r != fine(8, 8).r);
+}

@@ -35,6 +35,9 @@ public:
     virtual ~ScanReader() = default;
     [[nodiscard]] virtual const ScanInfo& info() const = 0;
     [[nodiscard]] virtual Access access() const = 0;
+    /// Says, before anything is read, that no more than averages over factor x factor pixels will be looked at: a reader may then take its pixels from
+    /// two by two each, where that is quicker.
+    virtual void will_average(std::int64_t) {}
     /// Fills `out` with the pixels of `rect`, which must lie inside the image and have out's size.
     /// Errors: unreadable or malformed, with the row reached. One thread at a time per reader.
     [[nodiscard]] virtual Result<void> read_region(PxRect rect, View<LinearRgbi> out) = 0;

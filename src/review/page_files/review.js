@@ -271,9 +271,14 @@
         const parts = [make('label', {}, 'Balance', way)];
         const known = proof.balance();
         if (known && !known.coloured) return [make('p', { class: 'caption' }, 'Black-and-white film: nothing to balance.')];
-        const stops = balance.by === 'numbers' ? balance.stops : known?.stops;
-        const tint = known && stops ? printing.tintOf(stops, known.own) : null;
-        const tinted = (part) => (value) => choosePrint('balance', { by: 'numbers', stops: printing.stopsOf({ ...tint, [part]: value }, known.own) });
+        // The roll's numbers hold for its own light; a frame in another shows them with that light's difference.
+        const moved = (numbers, way) => numbers && known && numbers.map((value, layer) => value + way * known.shift[layer]);
+        const ofItsOwn = !ofRoll && 'balance' in frame().print;
+        const own = known && (ofRoll ? known.own : moved(known.own, 1));
+        const numbers = balance.by === 'numbers' ? (ofRoll || ofItsOwn ? balance.stops : moved(balance.stops, 1)) : null;
+        const stops = numbers || (ofRoll ? moved(known?.stops, -1) : known?.stops);
+        const tint = known && stops ? printing.tintOf(stops, own) : null;
+        const tinted = (part) => (value) => choosePrint('balance', { by: 'numbers', stops: printing.stopsOf({ ...tint, [part]: value }, own) });
         const untinted = { words: 'as the roll', act: () => choosePrint('balance', ofRoll ? { by: 'roll' } : rolls[strip().roll].balance) };
         const span = { least: -1.5, most: 1.5, step: 0.02, utmost: [-10, 10] };
         parts.push(make('div', { class: 'acts' }, make('button', { type: 'button', name: 'pick', 'aria-pressed': String(proof.picking()), click: () => proof.pick(!proof.picking()) }, 'Click on a grey')));
@@ -285,7 +290,8 @@
     const balanceBy = (way) => {
         if (way === 'patch') return proof.pick(true);
         const known = proof.balance();
-        change(() => choosePrint('balance', way === 'numbers' ? { by: 'numbers', stops: (known?.stops || [0, 0, 0]).map(printing.rounded) } : { by: way }));
+        const shown = (known?.stops || [0, 0, 0]).map((value, layer) => value - (ofRoll && known?.shift ? known.shift[layer] : 0));
+        change(() => choosePrint('balance', way === 'numbers' ? { by: 'numbers', stops: shown.map(printing.rounded) } : { by: way }));
     };
 
     const drawPrint = (s, f) => {
@@ -320,7 +326,7 @@
         let before = false;
 
         const place = () => `${chosen.sheet},${chosen.strip},${chosen.frame},${fresh}`;
-        const wish = () => ({ sheet: chosen.sheet, corners: frame().corners, print: wanted() });
+        const wish = () => ({ sheet: chosen.sheet, corners: frame().corners, print: wanted(), balanceOfRoll: !('balance' in frame().print) });
         const note = (words) => { byId('proof-note').textContent = words; };
         const there = () => rolls && frame() && frame().kind !== 'blank';
 
@@ -341,7 +347,7 @@
                     shown = { key, exact, url, where };
                     const numbers = (name) => answer.headers.get(name)?.split(',').map(Number);
                     const stops = numbers('X-Basefog-Balance');
-                    told = stops ? { coloured: true, stops, own: numbers('X-Basefog-Roll-Balance') } : { coloured: false };
+                    told = stops ? { coloured: true, stops, own: numbers('X-Basefog-Roll-Balance'), shift: numbers('X-Basefog-Light-Shift') } : { coloured: false };
                     const news = toldOf !== JSON.stringify([where, told]);
                     toldOf = JSON.stringify([where, told]);
                     note(answer.headers.get('X-Basefog-Note') || '');
