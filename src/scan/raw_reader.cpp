@@ -33,6 +33,7 @@ void set_parameters(LibRaw& raw) {
     p.highlight = 0;              // cut at saturation
     p.user_flip = 0;              // turned here, as for every kind of file
     p.user_qual = 3;              // adaptive homogeneity-directed interpolation: follows edges, adds no sharpening
+    p.use_fuji_rotate = 0;        // no turning, no stretching
     p.fbdd_noiserd = 0;
     p.med_passes = 0;
 }
@@ -194,15 +195,6 @@ Result<DecodedSource::Pixels> decode_folded(LibRaw& raw, const std::string& path
     return DecodedSource::Pixels{reinterpret_cast<const std::byte*>(kept.data()), layout.width * 8};
 }
 
-/// The library resamples sensors whose pixels are not square, lengthening the shorter side.
-SampleLayout developed_layout(const libraw_image_sizes_t& sizes) {
-    SampleLayout layout{sizes.width, sizes.height, 4, SampleType::u16};  // the fourth sample stays unused
-    const double aspect = sizes.pixel_aspect;
-    if (aspect > 0 && aspect < 1) layout.height = static_cast<std::int64_t>(sizes.height / aspect + 0.5);
-    if (aspect > 1) layout.width = static_cast<std::int64_t>(sizes.width * aspect + 0.5);
-    return layout;
-}
-
 Result<void> check(LibRaw& raw, const std::string& path, const ScanOptions& options) {
     const auto& sizes = raw.imgdata.sizes;
     const std::int64_t width = std::max(sizes.raw_width, sizes.width), height = std::max(sizes.raw_height, sizes.height);
@@ -214,12 +206,11 @@ Result<void> check(LibRaw& raw, const std::string& path, const ScanOptions& opti
     if (raw.is_fuji_rotated() != 0) return fail(ErrorCode::unsupported, "comes from a sensor whose rows do not run along its edges", path, hint);
     if (sizes.left_margin + sizes.width > sizes.raw_width || sizes.top_margin + sizes.height > sizes.raw_height)
         return fail(ErrorCode::malformed, "says that its picture reaches beyond its sensor", path, kHintDamaged);
-    // Pixels are square, or up to two to one: anything far from that is damage.
-    constexpr double kMostStretched = 4;
-    if (const double aspect = sizes.pixel_aspect; !(aspect >= 1 / kMostStretched && aspect <= kMostStretched))
-        return fail(ErrorCode::malformed, "states pixels of an impossible shape", path, kHintDamaged);
-    const SampleLayout developed = developed_layout(sizes);
-    if (width > options.max_pixels / height || developed.width > options.max_pixels / developed.height)
+    // Half as many rows as columns, as of some old cameras, would need a picture stretched; a per cent is within what the finder allows between two axes.
+    constexpr double kSquare = 0.01;
+    if (const double aspect = sizes.pixel_aspect; !(std::abs(aspect - 1) <= kSquare))
+        return fail(ErrorCode::unsupported, "comes from a sensor whose pixels are not square", path, hint);
+    if (width > options.max_pixels / height)
         return fail(ErrorCode::too_large, "has more pixels than the limit of " + std::to_string(options.max_pixels), path,
                     "raise the limit if the file is sound");
     return {};
@@ -272,7 +263,7 @@ Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std:
                     "name a scan");
     if (auto good = check(*raw, path, options); !good) return Failure(good.error());
     const int tag = orientation_tag(raw->imgdata.sizes.flip);
-    const SampleLayout layout = developed_layout(raw->imgdata.sizes);
+    const SampleLayout layout{raw->imgdata.sizes.width, raw->imgdata.sizes.height, 4, SampleType::u16};  // the fourth sample stays unused
     const Orientation orientation(tag, layout.width, layout.height);
 
     ScanInfo info;

@@ -113,6 +113,29 @@ TEST_CASE("a light told for one frame holds for it, and the roll's own keeps a f
     CHECK(std::none_of(film.findings.begin(), film.findings.end(), [](const Finding& f) { return f.code == "mixed-light"; }));
 }
 
+TEST_CASE("where the roll's light is not told, a frame's light says where a neutral lies in it, not how far from daylight") {
+    MixedRoll mixed = draw_mixed(7001, 10, 4);
+    mixed.roll.facts.light = {};
+    for (std::size_t f = 0; f < mixed.by_lamp.size(); ++f)
+        if (!mixed.by_lamp[f]) mixed.roll.frames[f].note.light = Kelvin(5500);
+    const auto fit = fit_stock({&mixed.roll, 1}, {});
+    REQUIRE(fit.has_value());
+    const RollFilm& film = fit->rolls[0];
+    REQUIRE(film.other_lights.size() >= 1);
+    CHECK(film.other_lights[0].told == Kelvin(5500));
+    for (std::size_t f = 0; f < mixed.by_lamp.size(); ++f) {
+        CAPTURE(f);
+        CHECK(cast_of_grey(mixed.by_lamp[f] ? mixed.lamp : mixed.day, film, film.frames[f]) < 0.2);
+    }
+    // All frames told to be in daylight, which they are: the shift is nearly nothing.
+    MixedRoll day = draw_mixed(7002, 6, 0);
+    day.roll.facts.light = {};
+    for (FrameSamples& frame : day.roll.frames) frame.note.light = Kelvin(5500);
+    const auto as_told = fit_stock({&day.roll, 1}, {});
+    REQUIRE(as_told.has_value());
+    CHECK(cast_of_grey(day.day, as_told->rolls[0], as_told->rolls[0].frames[0]) < 0.12);
+}
+
 TEST_CASE("two lights on a roll: how often they are told apart", "[.][slow]") {
     const char* wanted = std::getenv("BASEFOG_LIGHT_ROLLS");
     const std::uint64_t rolls = wanted != nullptr ? std::strtoull(wanted, nullptr, 10) : 40;

@@ -345,3 +345,34 @@ TEST_CASE("averages of a mosaic are those of its interpolated colours, taken fro
     const Image<LinearRgbi> fine = read_all(*again);
     CHECK(fine(9, 9).r != fine(8, 8).r);
 }
+
+TEST_CASE("a sensor that cannot be is refused before its pixels are touched") {
+    const TemporaryFolder folder;
+    const auto even = [](std::uint32_t, std::uint32_t, int) { return std::uint16_t{4000}; };
+    const auto complaint = [&](const DngSpec& spec) -> std::string {
+        write_dng(folder.file("a.dng"), spec, even);
+        auto reader = open_scan(folder.file("a.dng"), {});
+        if (!reader) return describe(reader.error());
+        Image<LinearRgbi> image((*reader)->info().width, (*reader)->info().height);
+        const auto read = (*reader)->read_region({0, 0, image.width(), image.height()}, image.view());
+        return read ? std::string() : describe(read.error());
+    };
+    using Catch::Contains;
+    CHECK(complaint({}).empty());
+    DngSpec spec;
+    spec.cfa_layout = 2;
+    CHECK_THAT(complaint(spec), Contains("rows do not run along its edges"));
+    spec = {};
+    spec.default_scale = {0.0001F, 1000.0F};
+    CHECK_FALSE(complaint(spec).empty());
+    spec.default_scale = {1.0F, 2.0F};  // rows half as dense as columns
+    CHECK_THAT(complaint(spec), Contains("not square"));
+    spec.default_scale = {1.0F, 1.004F};
+    CHECK(complaint(spec) == "");
+    for (const std::vector<std::uint32_t>& area :
+         {std::vector<std::uint32_t>{8, 8, 5000, 5000}, std::vector<std::uint32_t>{60, 90, 10, 10}, std::vector<std::uint32_t>{0, 0, 1, 1}}) {
+        spec = {};
+        spec.active_area = area;
+        (void)complaint(spec);  // whatever it is taken for, nothing outside the sensor is touched
+    }
+}

@@ -68,6 +68,7 @@ void set_sensor(File& file, const DngSpec& spec) {
         const std::uint16_t repeat[2] = {2, 2};
         file.set(TIFFTAG_CFAREPEATPATTERNDIM, repeat);
         file.set(TIFFTAG_CFAPATTERN, 4, spec.pattern.data());
+        if (spec.cfa_layout != 1) file.set(TIFFTAG_CFALAYOUT, spec.cfa_layout);
     }
     if (spec.black.size() == 4) {
         const std::uint16_t repeat[2] = {2, 2};
@@ -76,6 +77,7 @@ void set_sensor(File& file, const DngSpec& spec) {
     if (!spec.black.empty() && !spec.linear) file.set(TIFFTAG_BLACKLEVEL, static_cast<int>(spec.black.size()), spec.black.data());
     const std::vector<std::uint32_t> white(static_cast<std::size_t>(samples), spec.white);
     file.set(TIFFTAG_WHITELEVEL, samples, white.data());
+    if (spec.default_scale != std::array<float, 2>{1, 1}) file.set(TIFFTAG_DEFAULTSCALE, spec.default_scale.data());
     if (!spec.active_area.empty()) file.set(TIFFTAG_ACTIVEAREA, spec.active_area.data());
 }
 

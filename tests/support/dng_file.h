@@ -29,7 +29,9 @@ struct DngSpec {
     std::optional<ShotSettings> settings;
     /// The part of the sensor that light falls on, top, left, bottom, right; none: not stated.
     std::vector<std::uint32_t> active_area;
-    bool preview_first = false;  ///< a small picture as the first page, the sensor's below it, as cameras write
+    int cfa_layout = 1;                        ///< 1: rectangular; 2 to 5: staggered, as of sensors turned by 45 degrees
+    std::array<float, 2> default_scale{1, 1};  ///< how much a pixel is to be stretched, across and down
+    bool preview_first = false;                ///< a small picture as the first page, the sensor's below it, as cameras write
 };
 
 /// The code at a place and its colour: 0 red, 1 green, 2 blue.
