@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cstdint>
 #include <filesystem>
+#include <limits>
 #include <map>
 #include <numeric>
 #include <set>
@@ -24,14 +25,16 @@ std::string canonical(const std::string& path) {
     return result.empty() ? path : result.string();
 }
 
-/// The ledger's entry for a scan: the same file, or else the only entry of that file name.
+/// The ledger's entry for a scan: the same file, or else the only entry of that file name, if the file it names is nowhere: scans are moved about. Not so for
+/// cameras' shots, whose names begin anew with every card.
 const Sheet* sheet_of(const Ledger& ledger, const std::string& path) {
     const std::string wanted = canonical(path);
     for (const Sheet& sheet : ledger.sheets)
         if (canonical(sheet.path) == wanted) return &sheet;
     const Sheet* by_name = nullptr;
     for (const Sheet& sheet : ledger.sheets) {
-        if (fs::path(sheet.path).filename() != fs::path(path).filename()) continue;
+        std::error_code ignored;
+        if (fs::path(sheet.path).filename() != fs::path(path).filename() || sheet.close_up || fs::exists(sheet.path, ignored)) continue;
         if (by_name != nullptr) return nullptr;
         by_name = &sheet;
     }
@@ -79,9 +82,9 @@ Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
             continue;
         }
         std::vector<std::string> inside;
-        for (const auto& entry : fs::directory_iterator(named, error)) {
-            const std::string path = entry.path().string();
-            if (!entry.path().filename().string().starts_with(".") && !beside.contains(canonical(path)) && looks_like_scan(path)) inside.push_back(path);
+        for (fs::directory_iterator it(named, error), end; !error && it != end; it.increment(error)) {
+            const std::string path = it->path().string();
+            if (!it->path().filename().string().starts_with(".") && !beside.contains(canonical(path)) && looks_like_scan(path)) inside.push_back(path);
         }
         if (error) return fail(ErrorCode::unreadable, "cannot be listed: " + error.message(), named, "check that you may read it");
         if (inside.empty()) inside.push_back(named);  // the reader tells what is wrong with it, and the others go on
@@ -156,7 +159,10 @@ Result<void> attach_layouts(const std::string& layout_path, std::vector<SheetPla
 /// Sets of sheets that can be joined.
 class SheetSets {
 public:
-    explicit SheetSets(std::size_t n) : parent_(n), size_(n, 1) { std::iota(parent_.begin(), parent_.end(), std::size_t{0}); }
+    /// `sizes`: of the single sheets.
+    explicit SheetSets(std::vector<std::size_t> sizes) : parent_(sizes.size()), size_(std::move(sizes)) {
+        std::iota(parent_.begin(), parent_.end(), std::size_t{0});
+    }
     [[nodiscard]] std::size_t root(std::size_t i) const {
         while (parent_[i] != i) i = parent_[i];
         return i;
@@ -184,12 +190,16 @@ private:
 /// Sheets that share a roll belong together; sheets with rolls of one stock too, as far as memory lets their samples wait for each other.
 std::vector<std::vector<int>> group_sheets(const std::vector<SheetPlan>& sheets, const RunOptions& options) {
     // Measured: 24 frames' samples take 36 MB, and as much again while they are fitted. Half of the memory is for them.
-    constexpr std::int64_t kBytesPerSheet = 72LL << 20;
-    const auto room = static_cast<std::size_t>(std::max<std::int64_t>(1, options.memory_bytes / 2 / kBytesPerSheet));
-    SheetSets sets(sheets.size());
+    constexpr std::int64_t kBytesPerFrame = 3LL << 20;
+    constexpr std::size_t kFramesOfSheet = 24;
+    const auto room = static_cast<std::size_t>(std::max<std::int64_t>(1, options.memory_bytes / 2 / kBytesPerFrame));
+    constexpr std::size_t kAnyNumber = std::numeric_limits<std::size_t>::max();
+    std::vector<std::size_t> frames;
+    for (const SheetPlan& sheet : sheets) frames.push_back(sheet.close_up ? 1 : kFramesOfSheet);
+    SheetSets sets(std::move(frames));
     std::map<std::string, std::size_t> first_sheet_of_roll;
     for (std::size_t i = 0; i < sheets.size(); ++i)
-        for (const std::string& roll : rolls_on(sheets[i])) sets.join(first_sheet_of_roll.emplace(roll, i).first->second, i, sheets.size());
+        for (const std::string& roll : rolls_on(sheets[i])) sets.join(first_sheet_of_roll.emplace(roll, i).first->second, i, kAnyNumber);
     if (!options.ledger) return sets.all();
     std::vector<std::pair<RollFacts, std::size_t>> kinds;  // and the last sheet with a roll of it
     for (const auto& [roll, sheet] : first_sheet_of_roll) {

@@ -64,6 +64,38 @@ TEST_CASE("a scan the ledger does not know is worked on and reported, one named 
     CHECK(plan->findings[0].where.scan == "b.tif");
 }
 
+TEST_CASE("a camera's shot is not taken for another roll's of the same name") {
+    RunOptions options = with_ledger({sheet("R1/shot-0001.dng", {{"R1"}}), sheet("scans/a.tif", {{"R3"}})});
+    options.ledger->sheets[0].close_up = true;
+    const TemporaryFolder folder;
+    std::ofstream(folder.file("a.tif")) << "x";
+    options.ledger->sheets[1].path = folder.file("a.tif");  // is where the ledger says: what else bears its name is another scan
+    options.scans = {"R2/shot-0001.dng", "other/a.tif"};
+    const auto plan = make_plan(options);
+    REQUIRE(plan);
+    REQUIRE(plan->sheets.size() == 2);
+    CHECK_FALSE(plan->sheets[0].sheet.has_value());
+    CHECK_FALSE(plan->sheets[1].sheet.has_value());
+    CHECK(plan->findings.size() == 2);
+}
+
+TEST_CASE("two rolls of a stock shot frame by frame wait for each other as two strips' sheets do") {
+    std::vector<Sheet> shots;
+    for (int i = 0; i < 48; ++i) {
+        shots.push_back(sheet("shot-" + std::to_string(i) + ".dng", {{i < 24 ? "R1" : "R2"}}));
+        shots.back().close_up = true;
+    }
+    RunOptions options = with_ledger(std::move(shots));
+    for (const char* id : {"R1", "R2"}) {
+        Roll roll;
+        roll.id = id, roll.stock = "fast";
+        options.ledger->rolls.push_back(roll);
+    }
+    CHECK(make_plan(options)->groups.size() == 1);
+    options.memory_bytes = 200LL << 20;  // room for 33 frames' samples
+    CHECK(make_plan(options)->groups.size() == 2);
+}
+
 TEST_CASE("scans of the same name in different folders get different result names") {
     RunOptions options;
     options.scans = {"one/sheet.tif", "two/sheet.tif", "three/sheet.png"};
