@@ -101,6 +101,26 @@ std::vector<Piece> largest_pieces(const cv::Mat& shades) {
     return pieces;
 }
 
+struct SheetView {
+    const Overview& overview;
+    const SheetLight& light;
+    const cv::Mat& shades;
+    int step;
+    const FindOptions& options;
+};
+
+/// Are there holes of the right size on this piece, were this its scale? A spacing alone may be a whole part of the true one, which fits at a scale so many times off.
+bool holes_at(const SheetView& sheet, const Piece& piece, double scale) {
+    constexpr double kNear = 0.03;  // Chosen: what a spacing told on a tilted or bowed strip may be off by
+    for (StripPlace& place : place_strips({piece}, sheet.shades, sheet.step, scale, sheet.options)) {
+        if (place.family != FilmFamily::perforated_35) continue;
+        follow_film_edges(sheet.overview, sheet.light, place);
+        const auto spacing = find_spacing(sheet.overview, sheet.light, place, (1 - kNear) * kPerforationPitchMm, (1 + kNear) * kPerforationPitchMm);
+        if (spacing && fit_lattice(sheet.overview, sheet.light, place, *spacing)) return true;
+    }
+    return false;
+}
+
 /// Pitch of a lattice by the film's nominal one, or its width by its nominal width.
 double over_nominal(const Lattice& lattice) {
     const PerforationKind kind = describe_lattice(lattice, true).kind;
@@ -125,7 +145,9 @@ std::optional<FilmSays> scale_of_strip(const StripFit& fit) {
 std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLight& light, const cv::Mat& shades, int step, const FindOptions& options) {
     std::vector<Piece> pieces = largest_pieces(shades);
     if (pieces.empty()) return std::nullopt;
+    const SheetView sheet{overview, light, shades, step, options};
     std::vector<Guess> from_width;
+    std::optional<double> unproven;
     for (const FilmFamily family : families_for(options)) {
         std::vector<double> widths;
         for (const Piece& piece : pieces) {
@@ -139,12 +161,16 @@ std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLi
                     if (family != FilmFamily::perforated_35) continue;
                     const double most = lanes > 1 || whole ? 1.06 : film_width_of(family) / (picture_height_of(family) - 0.7);
                     const auto spacing = find_spacing(overview, light, place, 0.94 * kPerforationPitchMm, most * kPerforationPitchMm);
-                    if (spacing) return FilmScale{guess * spacing->pitch / kPerforationPitchMm, ScaleOrigin::perforations};
+                    if (!spacing) continue;
+                    const double scale = guess * spacing->pitch / kPerforationPitchMm;
+                    if (holes_at(sheet, piece, scale)) return FilmScale{scale, ScaleOrigin::perforations};
+                    if (lanes == 1 && !unproven) unproven = scale;
                 }
             }
         }
         if (!widths.empty()) from_width.push_back({median(widths), family});
     }
+    if (unproven) return FilmScale{*unproven, ScaleOrigin::perforations};
     if (from_width.size() == 1) return FilmScale{from_width.front().scale, ScaleOrigin::film_width};
     constexpr double kLongEnough = 3.5;  // Chosen: a piece this many times longer than wide holds three frames or so, which settle the scale alone
     if (pieces.front().along() > kLongEnough * pieces.front().across()) pieces.resize(1);
