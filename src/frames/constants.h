@@ -102,6 +102,8 @@ inline constexpr double kMostCorrection = 0.15;
 /// Chosen: where nothing but pictures tells the scale and a fit is no better than this, scales some per cent off are tried; one must be so much better.
 inline constexpr double kDoubtfulQuality = 0.75, kBetterQuality = 0.1;
 inline constexpr double kScalesTried[] = {0.94, 0.96, 0.98, 1.02, 1.04, 1.06};
+/// Chosen: of two ways to look at a sheet, the second must meet the edges of so much more picture area.
+inline constexpr double kExplainsMore = 1.15;
 /// Chosen: smallest one worth a second look: 0.1 mm on a full frame.
 inline constexpr double kFineCorrection = 0.003;
 /// Chosen: a left-over of film shorter than this share of a frame is not a frame.

@@ -184,6 +184,14 @@ double FrameFit::quality() const {
     return confidence() * met(top_share, bottom_share) * met(left_share, right_share);
 }
 
+double explained_area(const StripFit& fit) {
+    double sum = 0;
+    for (const FrameFit& f : fit.frames) {
+        if (f.kind != FrameKind::blank) sum += f.quality() * std::max(0.0, last_on_film(fit, f) - first_on_film(fit, f)) * f.height;
+    }
+    return sum * fit.pose.px_per_mm() * fit.pose.px_per_mm();
+}
+
 std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options,
                                   const FormatPrior& prior) {
     StripFit fit;
