@@ -8,6 +8,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -172,6 +173,74 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
         if (!f.cut_end) edges[i].right = look(Side::right);
     }
     return edges;
+}
+
+namespace {
+
+/// An advance that most of a strip's frames keep to a tenth of a millimetre or so, and the frames that keep it on one side at least.
+struct EvenAdvance {
+    double step = 0;
+    std::vector<bool> kept;
+};
+std::optional<EvenAdvance> even_advance(const StripFit& fit) {
+    constexpr double kWindow = 0.25, kShare = 0.55;  // Chosen: mm; share of the steps
+    constexpr int kLeast = 2;
+    std::vector<double> steps, weights;
+    for (std::size_t i = 1; i < fit.frames.size(); ++i) {
+        if (fit.frames[i].placed_by_pitch || fit.frames[i - 1].placed_by_pitch) continue;
+        steps.push_back(fit.frames[i].u - fit.frames[i - 1].u);
+        weights.push_back(1);
+    }
+    const Mode mode = crowd(steps, weights, kWindow);
+    if (steps.empty() || mode.n < kLeast || mode.share < kShare) return std::nullopt;
+    EvenAdvance out{mode.at, std::vector<bool>(fit.frames.size(), false)};
+    for (std::size_t i = 1; i < fit.frames.size(); ++i) {
+        const bool pictures = !fit.frames[i].placed_by_pitch && !fit.frames[i - 1].placed_by_pitch;
+        if (pictures && std::abs(fit.frames[i].u - fit.frames[i - 1].u - mode.at) < kWindow) out.kept[i] = out.kept[i - 1] = true;
+    }
+    return out;
+}
+
+/// Where the even advance puts frame i, by the neighbours that keep it.
+struct Expected {
+    double u = 0;
+    bool from_both = false;
+};
+std::optional<Expected> expected_at(const StripFit& fit, const EvenAdvance& even, std::size_t i) {
+    constexpr double kAgree = 0.4;  // Chosen: mm; two steps' jitter
+    std::vector<double> at;
+    if (i > 0 && even.kept[i - 1]) at.push_back(fit.frames[i - 1].u + even.step);
+    if (i + 1 < fit.frames.size() && even.kept[i + 1]) at.push_back(fit.frames[i + 1].u - even.step);
+    if (at.empty() || std::abs(at.front() - at.back()) > kAgree) return std::nullopt;
+    return Expected{0.5 * (at.front() + at.back()), at.size() == 2};
+}
+
+}  // namespace
+
+bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& light, double guard) {
+    constexpr double kAstray = 0.4, kNear = 0.35;         // Chosen: mm
+    constexpr double kShown = 0.3, kPlainlyShown = 0.6;  // Chosen: share of an end that must show where the frame is expected
+    const auto even = even_advance(fit);
+    if (!even) return false;
+    const std::vector<FrameEdges> before = look_at_ends(overview, light, fit, guard);
+    const Sure sure = sure_frames(fit, before);
+    bool any = false;
+    for (std::size_t i = 0; i < fit.frames.size(); ++i) {
+        if (even->kept[i] || fit.frames[i].placed_by_pitch || fit.frames[i].cut_start || fit.frames[i].cut_end) continue;
+        const auto expected = expected_at(fit, *even, i);
+        // With one neighbour only, the frame may lie where it does because the camera slipped: both its ends showing speak for that.
+        if (!expected || std::abs(fit.frames[i].u - expected->u) < kAstray || (!expected->from_both && sure.frame[i])) continue;
+        StripFit moved = fit;
+        moved.frames[i].u = expected->u;
+        const FrameEdges ends = look_at_ends(overview, light, moved, guard)[i];
+        const double least = expected->from_both ? kShown : kPlainlyShown;
+        const bool left = ends.left.seen && ends.left.share > least && std::abs(ends.left.at - expected->u) < kNear;
+        const bool right = ends.right.seen && ends.right.share > least && std::abs(ends.right.at - moved.frames[i].end()) < kNear;
+        if (!left && !right) continue;
+        fit = std::move(moved);
+        any = true;
+    }
+    return any;
 }
 
 void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {

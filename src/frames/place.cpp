@@ -142,6 +142,7 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
             ride(fit, along, line);
         }
         solve_starts(fit, look_at_ends(overview, light, fit, guard));
+        if (return_strays(fit, overview, light, guard)) solve_starts(fit, look_at_ends(overview, light, fit, guard));
     }
 }
 
