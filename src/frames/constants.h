@@ -80,6 +80,8 @@ inline constexpr double kAdvanceLessMm = 1.8, kAdvanceMoreMm = 3.0;
 /// more as well.
 inline constexpr double kPanoramicAdvanceStdMm = 2.5, kPanoramicAdvanceLessMm = 7, kPanoramicAdvanceMoreMm = 7;
 inline constexpr double kRollAdvanceStdMm = 1.8, kRollAdvanceLessMm = 6, kRollAdvanceMoreMm = 7, kRollGateStdMm = 0.4;
+/// Chosen: steps of a camera that winds evenly lie so near each other, mm, either way.
+inline constexpr double kEvenStepMm = 0.25;
 /// Chosen: evidence (natural log) a picture must bring.
 inline constexpr double kLeastEvidence = 12;
 /// Chosen: a frame reaches this far beyond the film's end before it is called cut off; what is left of it must be this long; and it must

@@ -4,11 +4,11 @@
 #include "constants.h"
 #include "edges.h"
 #include "robust.h"
+#include "winding.h"
 
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
-#include <optional>
 #include <utility>
 #include <vector>
 
@@ -174,48 +174,6 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
     }
     return edges;
 }
-
-namespace {
-
-/// An advance that most of a strip's frames keep to a tenth of a millimetre or so, and the frames that keep it on one side at least.
-struct EvenAdvance {
-    double step = 0;
-    std::vector<bool> kept;
-};
-std::optional<EvenAdvance> even_advance(const StripFit& fit) {
-    constexpr double kWindow = 0.25, kShare = 0.55;  // Chosen: mm; share of the steps
-    constexpr int kLeast = 2;
-    std::vector<double> steps, weights;
-    for (std::size_t i = 1; i < fit.frames.size(); ++i) {
-        if (fit.frames[i].placed_by_pitch || fit.frames[i - 1].placed_by_pitch) continue;
-        steps.push_back(fit.frames[i].u - fit.frames[i - 1].u);
-        weights.push_back(1);
-    }
-    const Mode mode = crowd(steps, weights, kWindow);
-    if (steps.empty() || mode.n < kLeast || mode.share < kShare) return std::nullopt;
-    EvenAdvance out{mode.at, std::vector<bool>(fit.frames.size(), false)};
-    for (std::size_t i = 1; i < fit.frames.size(); ++i) {
-        const bool pictures = !fit.frames[i].placed_by_pitch && !fit.frames[i - 1].placed_by_pitch;
-        if (pictures && std::abs(fit.frames[i].u - fit.frames[i - 1].u - mode.at) < kWindow) out.kept[i] = out.kept[i - 1] = true;
-    }
-    return out;
-}
-
-/// Where the even advance puts frame i, by the neighbours that keep it.
-struct Expected {
-    double u = 0;
-    bool from_both = false;
-};
-std::optional<Expected> expected_at(const StripFit& fit, const EvenAdvance& even, std::size_t i) {
-    constexpr double kAgree = 0.4;  // Chosen: mm; two steps' jitter
-    std::vector<double> at;
-    if (i > 0 && even.kept[i - 1]) at.push_back(fit.frames[i - 1].u + even.step);
-    if (i + 1 < fit.frames.size() && even.kept[i + 1]) at.push_back(fit.frames[i + 1].u - even.step);
-    if (at.empty() || std::abs(at.front() - at.back()) > kAgree) return std::nullopt;
-    return Expected{0.5 * (at.front() + at.back()), at.size() == 2};
-}
-
-}  // namespace
 
 bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& light, double guard) {
     constexpr double kAstray = 0.4, kNear = 0.35;         // Chosen: mm

@@ -168,13 +168,14 @@ void look_at_width(const SheetView& sheet, const Piece& piece, FilmFamily family
 }
 
 WidthsTold look_at_widths(const SheetView& sheet, const std::vector<Piece>& pieces) {
+    constexpr int kMostLanes = 8;  // Chosen: as many 35 mm strips as a sheet of paper is long
     WidthsTold told;
     std::optional<double> unproven;
     for (const FilmFamily family : families_for(sheet.options)) {
         std::vector<double> widths, of_short;
         for (const Piece& piece : pieces) {
             for (const double across : sides_across(piece)) {
-                for (const int lanes : {1, 2, 3}) {                                             // strips that touch, side by side
+                for (int lanes = 1; lanes <= kMostLanes; ++lanes) {                             // strips that touch, side by side
                     const double guess = across * sheet.step / (lanes * film_width_of(family));  // were the whole width in view
                     look_at_width(sheet, piece, family, lanes, guess, told, unproven, across == piece.across() ? widths : of_short);
                     if (told.by_holes) return told;
