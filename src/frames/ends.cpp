@@ -176,8 +176,9 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
 }
 
 bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& light, double guard) {
-    constexpr double kAstray = 0.4, kNear = 0.35;         // Chosen: mm
+    constexpr double kAstray = 0.4, kNear = 0.35;        // Chosen: mm
     constexpr double kShown = 0.3, kPlainlyShown = 0.6;  // Chosen: share of an end that must show where the frame is expected
+    constexpr double kBarMm = 3;                         // Chosen: a bar along an end is no wider; what is further off may be a slip of the camera
     const auto even = even_advance(fit);
     if (!even) return false;
     const std::vector<FrameEdges> before = look_at_ends(overview, light, fit, guard);
@@ -195,6 +196,8 @@ bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& li
         const bool left = ends.left.seen && ends.left.share > least && std::abs(ends.left.at - expected->u) < kNear;
         const bool right = ends.right.seen && ends.right.share > least && std::abs(ends.right.at - moved.frames[i].end()) < kNear;
         if (!left && !right) continue;
+        const double shown_before = std::max(before[i].left.seen ? before[i].left.share : 0, before[i].right.seen ? before[i].right.share : 0);
+        if (!expected->from_both && std::abs(fit.frames[i].u - expected->u) > kBarMm && shown_before > kPlainlyShown) continue;
         fit = std::move(moved);
         any = true;
     }

@@ -116,7 +116,8 @@ struct SheetView {
     const FindOptions& options;
 };
 
-/// Are there holes of the right size on this piece, were this its scale? A spacing alone may be a whole part of the true one, which fits at a scale so many times off.
+/// Are there holes of the right size on this piece, were this its scale? A spacing alone may be a whole part of the true one, which fits at a scale so many
+/// times off.
 bool holes_at(const SheetView& sheet, const Piece& piece, double scale) {
     constexpr double kNear = 0.03;  // Chosen: what a spacing told on a tilted or bowed strip may be off by
     for (StripPlace& place : place_strips({piece}, sheet.shades, sheet.step, scale, sheet.options)) {
@@ -175,7 +176,7 @@ WidthsTold look_at_widths(const SheetView& sheet, const std::vector<Piece>& piec
         std::vector<double> widths, of_short;
         for (const Piece& piece : pieces) {
             for (const double across : sides_across(piece)) {
-                for (int lanes = 1; lanes <= kMostLanes; ++lanes) {                             // strips that touch, side by side
+                for (int lanes = 1; lanes <= kMostLanes; ++lanes) {                              // strips that touch, side by side
                     const double guess = across * sheet.step / (lanes * film_width_of(family));  // were the whole width in view
                     look_at_width(sheet, piece, family, lanes, guess, told, unproven, across == piece.across() ? widths : of_short);
                     if (told.by_holes) return told;

@@ -13,29 +13,39 @@ namespace {
 
 bool seen(const StripFit& fit, std::size_t i) { return !fit.frames[i].placed_by_pitch; }
 
-/// The commonest step; steps over a frame tell as well, as that frame may be the one astray, and so does what is usual.
-Mode commonest_step(const StripFit& fit) {
-    std::vector<double> steps{fit.gauge.pitch};
+/// The commonest step; steps over a frame tell as well, as that frame may be the one astray, and so, a little, does what is usual.
+double commonest_step(const StripFit& fit) {
+    constexpr double kUsual = 0.5;  // Chosen: weight beside a step's 1: it decides between steps, but is none
+    const Gauge& gauge = fit.gauge;
+    std::vector<double> steps, weights;
     for (std::size_t by : {1U, 2U}) {
         for (std::size_t i = by; i < fit.frames.size(); ++i) {
-            if (seen(fit, i) && seen(fit, i - by)) steps.push_back((fit.frames[i].u - fit.frames[i - by].u) / static_cast<double>(by));
+            const double step = (fit.frames[i].u - fit.frames[i - by].u) / static_cast<double>(by);
+            const bool usual = step > gauge.pitch - gauge.advance_less && step < gauge.pitch + gauge.advance_more;
+            if (usual && seen(fit, i) && seen(fit, i - by)) steps.push_back(step);
         }
     }
-    return crowd(steps, std::vector<double>(steps.size(), 1.0), kEvenStepMm);
+    if (steps.empty()) return gauge.pitch;
+    weights.assign(steps.size(), 1.0);
+    steps.push_back(gauge.pitch);
+    weights.push_back(kUsual);
+    const double at = crowd(steps, weights, kEvenStepMm).at;
+    steps.pop_back();
+    steps.erase(std::remove_if(steps.begin(), steps.end(), [&](double s) { return std::abs(s - at) > 1.5 * kEvenStepMm; }), steps.end());
+    return steps.empty() ? at : median(steps);
 }
 
 }  // namespace
 
 std::optional<EvenAdvance> even_advance(const StripFit& fit) {
     constexpr std::ptrdiff_t kLeast = 2;
-    constexpr double kShare = 0.6;  // Chosen: of the frames; three of four, but not one of two
-    const Mode mode = commonest_step(fit);
-    EvenAdvance out{mode.at, std::vector<bool>(fit.frames.size(), false)};
+    constexpr double kShare = 0.5;  // Chosen: of the frames; the others may be astray
+    EvenAdvance out{commonest_step(fit), std::vector<bool>(fit.frames.size(), false)};
     std::ptrdiff_t pictures = 0;
     for (std::size_t i = 0; i < fit.frames.size(); ++i) {
         pictures += seen(fit, i) ? 1 : 0;
         for (std::size_t by = 1; by <= 2 && by <= i && seen(fit, i); ++by) {
-            const double off = fit.frames[i].u - fit.frames[i - by].u - static_cast<double>(by) * mode.at;
+            const double off = fit.frames[i].u - fit.frames[i - by].u - static_cast<double>(by) * out.step;
             if (seen(fit, i - by) && std::abs(off) < kEvenStepMm) out.kept[i] = out.kept[i - by] = true;
         }
     }
