@@ -62,12 +62,8 @@ SheetLight SheetLight::measure(const CoarseSheet& sheet, double overview_width, 
     light.find_levels(sheet);
     if (light.bare_seen_) {
         light.fit_from_above(sheet);
-        // Once the falloff is known, the two crowds stand apart more clearly and elsewhere.
-        for (int pass = 0; pass < 2; ++pass) {
-            light.part_bare_from_clear(sheet);
-            light.fit_falloff(sheet);
-        }
         light.part_bare_from_clear(sheet);
+        light.fit_falloff(sheet);
     }
     return light;
 }
@@ -172,7 +168,6 @@ void SheetLight::part_bare_from_clear(const CoarseSheet& sheet) {
     };
     const std::size_t bare = most_in(1, bin_of(kPeakTo));
     double deepest = 1;
-    bare_density_ = kBareDensity;
     for (std::size_t i = bare + 1; i < bin_of(kBareDensity); ++i) {
         const double after = smooth[most_in(i + 1, bin_of(kSecondTo))], least = std::min(smooth[bare], after);
         // Enough of either, and a valley that is one.
