@@ -80,6 +80,8 @@ inline constexpr double kAdvanceLessMm = 1.8, kAdvanceMoreMm = 3.0;
 /// more as well.
 inline constexpr double kPanoramicAdvanceStdMm = 2.5, kPanoramicAdvanceLessMm = 7, kPanoramicAdvanceMoreMm = 7;
 inline constexpr double kRollAdvanceStdMm = 1.8, kRollAdvanceLessMm = 6, kRollAdvanceMoreMm = 7, kRollGateStdMm = 0.4;
+/// Chosen: steps of a camera that winds evenly lie so near each other, mm, either way.
+inline constexpr double kEvenStepMm = 0.25;
 /// Chosen: evidence (natural log) a picture must bring.
 inline constexpr double kLeastEvidence = 12;
 /// Chosen: a frame reaches this far beyond the film's end before it is called cut off; what is left of it must be this long; and it must
@@ -102,6 +104,8 @@ inline constexpr double kMostCorrection = 0.15;
 /// Chosen: where nothing but pictures tells the scale and a fit is no better than this, scales some per cent off are tried; one must be so much better.
 inline constexpr double kDoubtfulQuality = 0.75, kBetterQuality = 0.1;
 inline constexpr double kScalesTried[] = {0.94, 0.96, 0.98, 1.02, 1.04, 1.06};
+/// Chosen: of two ways to look at a sheet, the second must meet the edges of so much more picture area.
+inline constexpr double kExplainsMore = 1.15;
 /// Chosen: smallest one worth a second look: 0.1 mm on a full frame.
 inline constexpr double kFineCorrection = 0.003;
 /// Chosen: a left-over of film shorter than this share of a frame is not a frame.

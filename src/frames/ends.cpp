@@ -4,6 +4,7 @@
 #include "constants.h"
 #include "edges.h"
 #include "robust.h"
+#include "winding.h"
 
 #include <Eigen/Dense>
 #include <algorithm>
@@ -172,6 +173,35 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
         if (!f.cut_end) edges[i].right = look(Side::right);
     }
     return edges;
+}
+
+bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& light, double guard) {
+    constexpr double kAstray = 0.4, kNear = 0.35;        // Chosen: mm
+    constexpr double kShown = 0.3, kPlainlyShown = 0.6;  // Chosen: share of an end that must show where the frame is expected
+    constexpr double kBarMm = 3;                         // Chosen: a bar along an end is no wider; what is further off may be a slip of the camera
+    const auto even = even_advance(fit);
+    if (!even) return false;
+    const std::vector<FrameEdges> before = look_at_ends(overview, light, fit, guard);
+    const Sure sure = sure_frames(fit, before);
+    bool any = false;
+    for (std::size_t i = 0; i < fit.frames.size(); ++i) {
+        if (even->kept[i] || fit.frames[i].placed_by_pitch || fit.frames[i].cut_start || fit.frames[i].cut_end) continue;
+        const auto expected = expected_at(fit, *even, i);
+        // With one neighbour only, the frame may lie where it does because the camera slipped: both its ends showing speak for that.
+        if (!expected || std::abs(fit.frames[i].u - expected->u) < kAstray || (!expected->from_both && sure.frame[i])) continue;
+        StripFit moved = fit;
+        moved.frames[i].u = expected->u;
+        const FrameEdges ends = look_at_ends(overview, light, moved, guard)[i];
+        const double least = expected->from_both ? kShown : kPlainlyShown;
+        const bool left = ends.left.seen && ends.left.share > least && std::abs(ends.left.at - expected->u) < kNear;
+        const bool right = ends.right.seen && ends.right.share > least && std::abs(ends.right.at - moved.frames[i].end()) < kNear;
+        if (!left && !right) continue;
+        const double shown_before = std::max(before[i].left.seen ? before[i].left.share : 0, before[i].right.seen ? before[i].right.share : 0);
+        if (!expected->from_both && std::abs(fit.frames[i].u - expected->u) > kBarMm && shown_before > kPlainlyShown) continue;
+        fit = std::move(moved);
+        any = true;
+    }
+    return any;
 }
 
 void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {

@@ -40,6 +40,14 @@ struct Found {
     [[nodiscard]] double quality() const {
         return mean_of([](const FrameFit& f) { return f.quality(); });
     }
+    [[nodiscard]] double explained() const {
+        double sum = 0;
+        for (const StripFit& s : strips) sum += explained_area(s);
+        return sum;
+    }
+    [[nodiscard]] bool holes_seen() const {
+        return std::any_of(strips.begin(), strips.end(), [](const StripFit& s) { return s.lattice.has_value(); });
+    }
     /// What the film says of the scale: perforations before widths, widths before pictures.
     [[nodiscard]] std::optional<FilmSays> film_says() const {
         for (const ScaleOrigin from : {ScaleOrigin::perforations, ScaleOrigin::film_width, ScaleOrigin::assumed}) {
@@ -206,27 +214,42 @@ std::vector<std::size_t> scan_order(const std::vector<StripFit>& strips) {
 }
 
 struct Sheet {
+    CoarseSheet coarse;
     SheetLight light;
     cv::Mat shades;
     int step = 1;
+    /// What passes for bare light may be clear film.
+    void deny_bare() {
+        light.deny_bare();
+        shades = shade_map(coarse, light);
+    }
 };
 Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
     Sheet sheet;
     sheet.step = coarse_step(overview, px_per_mm);
-    const CoarseSheet coarse = reduce(overview, sheet.step);
-    sheet.light = SheetLight::measure(coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
-    sheet.shades = shade_map(coarse, sheet.light);
-    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step)) {
-        sheet.light.deny_bare();
-        sheet.shades = shade_map(coarse, sheet.light);
-    }
+    sheet.coarse = reduce(overview, sheet.step);
+    sheet.light = SheetLight::measure(sheet.coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
+    sheet.shades = shade_map(sheet.coarse, sheet.light);
+    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step)) sheet.deny_bare();
     return sheet;
 }
 
+/// Film without a mask in a holder about as wide as itself may have been taken for bare light, whole or in part: then pictures look like so many bits of film.
+/// Nothing is lost by looking once more where they fit poorly.
+void try_without_bare(Found& found, Sheet& sheet, const Overview& overview, const FindOptions& options) {
+    constexpr double kHolderShare = 0.1;  // Chosen: of the sheet; less is no holder
+    const bool holder = cv::countNonZero(sheet.shades == static_cast<int>(Shade::dark)) > kHolderShare * static_cast<double>(sheet.shades.total());
+    if (!holder || !sheet.light.bare_seen() || overview.light_divided || found.holes_seen() || found.quality() > kDoubtfulQuality) return;
+    sheet.deny_bare();
+    Found next = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, found.px_per_mm, options);
+    if (next.explained() > kExplainsMore * found.explained()) found = std::move(next);
+}
+
 std::optional<Found> look_at_scale(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
-    const Sheet sheet = look_at_sheet(overview, scale);
+    Sheet sheet = look_at_sheet(overview, scale);
     if (!sheet.light.any_light()) return std::nullopt;
     Found found = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, scale, options);
+    try_without_bare(found, sheet, overview, options);
     found.origin = origin;
     return found;
 }
@@ -236,11 +259,11 @@ void try_other_scales(Found& found, const Overview& overview, const FindOptions&
     const auto says = found.film_says();
     if (found.strips.empty() || (says && says->origin != ScaleOrigin::assumed) || found.quality() > kDoubtfulQuality) return;
     const double scale = found.px_per_mm;
-    double least = found.quality() + kBetterQuality;
+    double least = kExplainsMore * found.explained();
     for (const double ratio : kScalesTried) {
         auto next = look_at_scale(overview, options, scale * ratio, ScaleOrigin::assumed);
-        if (!next || next->quality() <= least) continue;
-        least = next->quality();
+        if (!next || next->explained() <= least) continue;
+        least = next->explained();
         found = std::move(*next);
     }
 }

@@ -47,6 +47,8 @@ struct StripFit {
 /// The stretch of a frame that is on the film.
 [[nodiscard]] inline double first_on_film(const StripFit& fit, const FrameFit& f) { return std::max(f.u, fit.place.u0); }
 [[nodiscard]] inline double last_on_film(const StripFit& fit, const FrameFit& f) { return std::min(f.end(), fit.place.u1); }
+/// Area, in overview pixels, of pictures whose edges were met. What is on the sheet sets its most, at whatever scale and light it is looked at.
+[[nodiscard]] double explained_area(const StripFit& fit);
 /// mm either side of an edge that belong to neither level.
 [[nodiscard]] inline double guard_for(const Pose& pose, double least) { return std::max(least, 2.2 / pose.px_per_mm()); }
 

@@ -136,7 +136,9 @@ void ride(StripFit& fit, const LongEdges& edges, const LongFit& line) {
         fit.frames[i].top += sum / weight;
         // Where hardly any of the long edges shows, what shows may be something else.
         const double doubt = kDoubtMm / std::sqrt(std::clamp(line.share, 0.005, 1.0)) - kDoubtMm;
-        fit.frames[i].v_std = std::hypot(std::hypot(line.std, seen ? std::sqrt(1 / weight) : kRideStdMm), doubt);
+        // And so it may where the height is one that no camera has: a black bar along a side passes for the edge.
+        const double odd = std::max(0.0, std::abs(line.height - fit.gauge.height) - kOddGate * fit.gauge.gate_std);
+        fit.frames[i].v_std = std::hypot(std::hypot(line.std, seen ? std::sqrt(1 / weight) : kRideStdMm), std::hypot(doubt, odd));
         fit.frames[i].top_share = line.top_share;
         fit.frames[i].bottom_share = line.bottom_share;
         fit.frames[i].long_share = shown / (2 * std::max(1.0, last_on_film(fit, fit.frames[i]) - first_on_film(fit, fit.frames[i])));

@@ -8,6 +8,7 @@
 #include "long_edges.h"
 #include "robust.h"
 #include "top_line.h"
+#include "winding.h"
 
 #include <algorithm>
 #include <cmath>
@@ -69,6 +70,24 @@ bool seek_dark_pictures(StripFit& fit, const StripCells& cells, const ClearFilm&
         any = true;
     }
     return any;
+}
+
+/// A blank frame may be laid over its neighbour, whose lines then pass for its own. Where an even advance expects it, there is nothing.
+void clear_overlaid(StripFit& fit, const StripCells& cells, const ClearFilm& clear) {
+    const auto even = even_advance(fit);
+    for (std::size_t i = 0; even && i < fit.frames.size(); ++i) {
+        FrameFit& f = fit.frames[i];
+        if (even->kept[i] || f.placed_by_pitch || f.cut_start || f.cut_end) continue;
+        const bool over_last = i > 0 && f.u < fit.frames[i - 1].end() - kLeastGapMm,
+                   over_next = i + 1 < fit.frames.size() && f.end() > fit.frames[i + 1].u + kLeastGapMm;
+        const auto expected = expected_at(fit, *even, i);
+        if (!expected || (!over_last && !over_next)) continue;
+        FrameFit moved = f;
+        moved.u = expected->u;
+        if (moved.u < fit.place.u0 - kCutMm || moved.end() > fit.place.u1 + kCutMm || holds_picture(cells, moved, clear)) continue;
+        f = moved;
+        f.placed_by_pitch = true;
+    }
 }
 
 /// What was taken for a picture cut off by the film's end is none where light reached the rebate as well: a leader loaded in daylight.
@@ -142,6 +161,7 @@ void settle_edges(StripFit& fit, const Overview& overview, const SheetLight& lig
             ride(fit, along, line);
         }
         solve_starts(fit, look_at_ends(overview, light, fit, guard));
+        if (return_strays(fit, overview, light, guard)) solve_starts(fit, look_at_ends(overview, light, fit, guard));
     }
 }
 
@@ -184,6 +204,14 @@ double FrameFit::quality() const {
     return confidence() * met(top_share, bottom_share) * met(left_share, right_share);
 }
 
+double explained_area(const StripFit& fit) {
+    double sum = 0;
+    for (const FrameFit& f : fit.frames) {
+        if (f.kind != FrameKind::blank) sum += f.quality() * std::max(0.0, last_on_film(fit, f) - first_on_film(fit, f)) * f.height;
+    }
+    return sum * fit.pose.px_per_mm() * fit.pose.px_per_mm();
+}
+
 std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& light, const StripPlace& place, const FindOptions& options,
                                   const FormatPrior& prior) {
     StripFit fit;
@@ -223,6 +251,7 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     start_frames(fit, choice.chain, top);
     drop_fogged_leader(fit, cells);
     settle_edges(fit, overview, light);
+    clear_overlaid(fit, cells, clear);
     fill_ends(fit);
     if (seek_dark_pictures(fit, cells, clear)) settle_edges(fit, overview, light);
     tell_blanks(fit, cells, clear);

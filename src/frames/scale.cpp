@@ -40,19 +40,26 @@ struct Guess {
     double evidence = 0;
 };
 
-/// Mean quality of the frames that a whole fit at this scale gives.
-double quality_at(const Guess& guess, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces, const cv::Mat& shades, int step,
-                  const FindOptions& options) {
-    double sum = 0;
-    std::size_t n = 0;
-    for (const StripPlace& place : place_strips(pieces, shades, step, guess.scale, options)) {
-        if (place.family != guess.family) continue;
-        const auto fit = fit_strip(overview, light, place, options, usual_formats());
+/// Area in pixels of the pictures whose edges a whole fit at this scale meets.
+double explained_at(const Guess& guess, const Overview& overview, const SheetLight& light, const std::vector<Piece>& pieces, const cv::Mat& shades, int step,
+                    const FindOptions& options) {
+    constexpr double kNoHoles = 0.5;  // Chosen: 35 mm film that shows both its edges would show its holes
+    const std::vector<StripPlace> places = place_strips(pieces, shades, step, guess.scale, options);
+    std::vector<double> areas(places.size(), 0);
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        if (places[i].family != guess.family) continue;
+        const auto fit = fit_strip(overview, light, places[i], options, usual_formats());
         if (!fit) continue;
-        for (const FrameFit& f : fit->frames) sum += f.quality();
-        n += fit->frames.size();
+        const bool odd = guess.family == FilmFamily::perforated_35 && places[i].whole_width_seen() && !fit->lattice;
+        areas[i] = explained_area(*fit) * (odd ? kNoHoles : 1);
     }
-    return n > 0 ? sum / static_cast<double>(n) : 0;
+    double sum = 0;
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        // Of one piece seen as lying either way, the better counts.
+        const double other = places[i].rival >= 0 ? areas[static_cast<std::size_t>(places[i].rival)] : 0;
+        if (areas[i] > other || (areas[i] == other && static_cast<int>(i) < places[i].rival) || places[i].rival < 0) sum += areas[i];
+    }
+    return sum;
 }
 
 /// The guess under which frames explain the pieces best: the likeliest few of each family by their evidence, then those by their edges.
@@ -70,9 +77,9 @@ std::optional<double> best_of(std::vector<Guess> guesses, const Overview& overvi
         int tried = 0;
         for (const Guess& guess : guesses) {
             if (guess.family != family || guess.evidence <= 0 || ++tried > kLikeliest) continue;
-            const double quality = quality_at(guess, overview, light, pieces, shades, step, options);
-            if (quality <= best) continue;
-            best = quality;
+            const double explained = explained_at(guess, overview, light, pieces, shades, step, options);
+            if (explained <= best) continue;
+            best = explained;
             scale = guess.scale;
         }
     }
@@ -101,10 +108,86 @@ std::vector<Piece> largest_pieces(const cv::Mat& shades) {
     return pieces;
 }
 
+struct SheetView {
+    const Overview& overview;
+    const SheetLight& light;
+    const cv::Mat& shades;
+    int step;
+    const FindOptions& options;
+};
+
+/// Are there holes of the right size on this piece, were this its scale? A spacing alone may be a whole part of the true one, which fits at a scale so many
+/// times off.
+bool holes_at(const SheetView& sheet, const Piece& piece, double scale) {
+    constexpr double kNear = 0.03;  // Chosen: what a spacing told on a tilted or bowed strip may be off by
+    for (StripPlace& place : place_strips({piece}, sheet.shades, sheet.step, scale, sheet.options)) {
+        if (place.family != FilmFamily::perforated_35) continue;
+        follow_film_edges(sheet.overview, sheet.light, place);
+        const auto spacing = find_spacing(sheet.overview, sheet.light, place, (1 - kNear) * kPerforationPitchMm, (1 + kNear) * kPerforationPitchMm);
+        if (spacing && fit_lattice(sheet.overview, sheet.light, place, *spacing)) return true;
+    }
+    return false;
+}
+
 /// Pitch of a lattice by the film's nominal one, or its width by its nominal width.
 double over_nominal(const Lattice& lattice) {
     const PerforationKind kind = describe_lattice(lattice, true).kind;
     return lattice.pitch / (kind == PerforationKind::long_pitch ? kLongPitchMm : kind == PerforationKind::short_pitch ? kShortPitchMm : kPerforationPitchMm);
+}
+
+/// What the pieces tell were each, or a lane of it, as wide as film.
+struct WidthsTold {
+    std::optional<double> by_holes;  ///< scale by the spacing of perforations
+    std::vector<Guess> whole;        ///< scales at which film of a family shows both its edges
+};
+
+/// Sides of a piece that may lie across the film: a bit of film shorter than it is wide lies along its shorter one.
+std::vector<double> sides_across(const Piece& piece) {
+    constexpr double kShort = 1.8;  // Chosen: 35 mm film that shows a frame is at least half as long as wide, roll film two thirds
+    if (piece.along() > kShort * piece.across()) return {piece.across()};
+    return {piece.across(), piece.along()};
+}
+
+void look_at_width(const SheetView& sheet, const Piece& piece, FilmFamily family, int lanes, double guess, WidthsTold& told, std::optional<double>& unproven,
+                   std::vector<double>& widths) {
+    for (StripPlace& place : place_strips({piece}, sheet.shades, sheet.step, guess, sheet.options)) {
+        if (place.family != family) continue;
+        const bool whole = lanes == 1 && place.whole_width_seen();
+        follow_film_edges(sheet.overview, sheet.light, place);
+        if (whole) widths.push_back(place.width() * guess / film_width_of(family));
+        if (family != FilmFamily::perforated_35) continue;
+        const double most = lanes > 1 || whole ? 1.06 : film_width_of(family) / (picture_height_of(family) - 0.7);
+        const auto spacing = find_spacing(sheet.overview, sheet.light, place, 0.94 * kPerforationPitchMm, most * kPerforationPitchMm);
+        if (!spacing) continue;
+        const double scale = guess * spacing->pitch / kPerforationPitchMm;
+        if (holes_at(sheet, piece, scale)) {
+            told.by_holes = scale;
+            return;
+        }
+        if (lanes == 1 && !unproven) unproven = scale;
+    }
+}
+
+WidthsTold look_at_widths(const SheetView& sheet, const std::vector<Piece>& pieces) {
+    constexpr int kMostLanes = 8;  // Chosen: as many 35 mm strips as a sheet of paper is long
+    WidthsTold told;
+    std::optional<double> unproven;
+    for (const FilmFamily family : families_for(sheet.options)) {
+        std::vector<double> widths, of_short;
+        for (const Piece& piece : pieces) {
+            for (const double across : sides_across(piece)) {
+                for (int lanes = 1; lanes <= kMostLanes; ++lanes) {                              // strips that touch, side by side
+                    const double guess = across * sheet.step / (lanes * film_width_of(family));  // were the whole width in view
+                    look_at_width(sheet, piece, family, lanes, guess, told, unproven, across == piece.across() ? widths : of_short);
+                    if (told.by_holes) return told;
+                }
+            }
+        }
+        if (!widths.empty()) told.whole.push_back({median(widths), family});
+        if (!of_short.empty()) told.whole.push_back({median(of_short), family});
+    }
+    told.by_holes = unproven;
+    return told;
 }
 
 }  // namespace
@@ -125,26 +208,9 @@ std::optional<FilmSays> scale_of_strip(const StripFit& fit) {
 std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLight& light, const cv::Mat& shades, int step, const FindOptions& options) {
     std::vector<Piece> pieces = largest_pieces(shades);
     if (pieces.empty()) return std::nullopt;
-    std::vector<Guess> from_width;
-    for (const FilmFamily family : families_for(options)) {
-        std::vector<double> widths;
-        for (const Piece& piece : pieces) {
-            for (const int lanes : {1, 2, 3}) {                                                // strips that touch, side by side
-                const double guess = piece.across() * step / (lanes * film_width_of(family));  // were the whole width in view
-                for (StripPlace& place : place_strips({piece}, shades, step, guess, options)) {
-                    if (place.family != family) continue;
-                    const bool whole = lanes == 1 && place.whole_width_seen();
-                    follow_film_edges(overview, light, place);
-                    if (whole) widths.push_back(place.width() * guess / film_width_of(family));
-                    if (family != FilmFamily::perforated_35) continue;
-                    const double most = lanes > 1 || whole ? 1.06 : film_width_of(family) / (picture_height_of(family) - 0.7);
-                    const auto spacing = find_spacing(overview, light, place, 0.94 * kPerforationPitchMm, most * kPerforationPitchMm);
-                    if (spacing) return FilmScale{guess * spacing->pitch / kPerforationPitchMm, ScaleOrigin::perforations};
-                }
-            }
-        }
-        if (!widths.empty()) from_width.push_back({median(widths), family});
-    }
+    const WidthsTold told = look_at_widths({overview, light, shades, step, options}, pieces);
+    if (told.by_holes) return FilmScale{*told.by_holes, ScaleOrigin::perforations};
+    const std::vector<Guess>& from_width = told.whole;
     if (from_width.size() == 1) return FilmScale{from_width.front().scale, ScaleOrigin::film_width};
     constexpr double kLongEnough = 3.5;  // Chosen: a piece this many times longer than wide holds three frames or so, which settle the scale alone
     if (pieces.front().along() > kLongEnough * pieces.front().across()) pieces.resize(1);

@@ -123,3 +123,27 @@ TEST_CASE("a picture's place does not follow a bar that its camera's other pictu
     strip.frames[2].dark_edges.push_back({0, 1.2, 0, 1e-3});
     check_pictures(sheet_of({strip}));
 }
+
+TEST_CASE("the inner edge of a bar along the outermost end does not pass for the picture's end") {
+    synthetic::StripSpec strip = strip_of({picture(1), picture(2), picture(3), picture(4), picture(5)});
+    strip.gap_jitter = 0.03;
+    strip.frames[0].dark_edges.push_back({0, 2.2, 0, 1e-3});
+    check_pictures(sheet_of({strip}));
+}
+
+TEST_CASE("a picture that is black for a quarter of its length is not laid over its neighbour instead") {
+    synthetic::StripSpec strip = strip_of({picture(1), picture(2), picture(3), picture(4)});
+    strip.gap_jitter = 0.03;
+    strip.frames[2].dark_edges.push_back({2, 9, 0, 1e-3});
+    check_pictures(sheet_of({strip}));
+}
+
+TEST_CASE("a blank frame under residue is not laid over its neighbour as a picture") {
+    synthetic::StripSpec strip = strip_of({picture(2), picture(4), picture(6), picture(8)});
+    strip.frames[0].scene.kind = synthetic::SceneKind::blank;
+    strip.frames[1].scene.kind = synthetic::SceneKind::chart;
+    strip.gap_jitter = 0.03;
+    strip.residue.density = 0.3;
+    strip.residue.spots_per_frame = 8;
+    check_pictures(sheet_of({strip}));
+}
