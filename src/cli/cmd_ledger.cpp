@@ -30,6 +30,10 @@ int check(const std::string& path) {
         std::error_code ignored;
         std::vector<std::string> files{sheet.path, sheet.infrared_path, sheet.light_frame_path, sheet.dark_frame_path};
         files.insert(files.end(), sheet.exposure_paths.begin(), sheet.exposure_paths.end());
+        for (const SheetFile& shot : sheet.further_shots) {
+            files.push_back(shot.path);
+            files.insert(files.end(), shot.exposure_paths.begin(), shot.exposure_paths.end());
+        }
         for (const std::string& file : files) {
             if (file.empty() || std::filesystem::exists(file, ignored)) continue;
             std::fprintf(stderr, "%s: names a scan that is not there: %s\n", path.c_str(), file.c_str());

@@ -65,6 +65,10 @@ void check_sheets(const Draft& draft, Problems& problems) {
     for (std::size_t i = 0; i < draft.ledger.sheets.size(); ++i) {
         const Sheet& sheet = draft.ledger.sheets[i];
         if (sheet.file.empty()) continue;
+        for (const SheetFile& shot : sheet.further_shots)
+            if (const auto [other, is_new_one] = files.emplace(shot.path, draft.sheet_files[i]); !is_new_one)
+                problems.add(draft.sheet_files[i], fmt::format("shot {} is already described at line {}", in_quotes(shot.file), other->second.line),
+                             "name each file once");
         const auto [earlier, is_new] = files.emplace(sheet.path, draft.sheet_files[i]);
         if (!is_new) {
             problems.add(draft.sheet_files[i], fmt::format("sheet {} is already described at line {}", in_quotes(sheet.file), earlier->second.line),

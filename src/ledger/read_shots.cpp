@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// [[shots]]: a roll photographed frame by frame. Each file becomes a sheet of its own with one frame on it.
+// [[shots]]: a roll photographed by a camera. Each file becomes a sheet of its own with one frame or several on it; or all of them are one strip.
 #include "ledger/draft.h"
 #include "ledger/sheet_keys.h"
 #include "ledger/text_checks.h"
@@ -14,6 +14,7 @@ namespace {
 namespace fs = std::filesystem;
 constexpr Range kFrameNumber{0, 999, "", "1"};
 constexpr Range kExposures{1, 5, "", "2"};
+constexpr Range kFrames{1, 40, "", "3"};
 constexpr std::size_t kMostShots = 1000;  // frames of a roll and then some
 
 /// `*` stands for any characters, `?` for one.
@@ -118,7 +119,6 @@ void read_one(const toml::table& table, std::size_t number, Draft& draft, Proble
     Fields fields(table, fmt::format("shots {}", number), place_of(table), problems);
     const std::string& ledger = draft.ledger.path;
     Sheet shot;
-    shot.close_up = true;
     SheetStrip strip;
     if (const auto roll = fields.required_text("roll", "\"R1\"")) {
         draft.references.push_back({Referred::roll, *roll, fields.owner()});
@@ -137,6 +137,15 @@ void read_one(const toml::table& table, std::size_t number, Draft& draft, Proble
                      "photograph the bare light too, and name it as \"light_frame\"");
     shot.encoding = read_encoding(fields);
     const auto exposures = static_cast<std::size_t>(fields.whole("exposures", kExposures).value_or(1));
+    const bool join = fields.flag("join").value_or(false);
+    const auto frames = fields.whole("frames", kFrames);
+    if (join && frames)
+        problems.add(fields.place(), fmt::format("{} has both \"join\" and \"frames\"", fields.owner()),
+                     "leave out \"frames\" where files are overlapping shots of one strip, and \"join\" where each shows whole frames of its own");
+    const int each = frames.value_or(1);
+    shot.close_up = !join && each == 1;
+    shot.strip_shots = !shot.close_up;
+    shot.frames_each = shot.strip_shots && !join ? each : 0;
     fields.reject_unknown();
     // A pattern may take in the light and the dark frame.
     std::erase_if(files, [&](const std::string& file) {
@@ -148,13 +157,21 @@ void read_one(const toml::table& table, std::size_t number, Draft& draft, Proble
                      "each frame's shots follow one another, as many for every frame");
         return;
     }
+    const auto others = [&](std::size_t i) {
+        std::vector<std::string> paths;
+        for (std::size_t k = 1; k < exposures; ++k) paths.push_back(resolved(ledger, files[i + k]));
+        return paths;
+    };
+    if (join && !files.empty()) {
+        for (std::size_t i = exposures; i < files.size(); i += exposures) shot.further_shots.push_back({files[i], resolved(ledger, files[i]), others(i)});
+        files.resize(exposures);
+    }
     for (std::size_t i = 0; i < files.size(); i += exposures) {
         shot.file = files[i];
         shot.path = resolved(ledger, files[i]);
-        shot.exposure_paths.clear();
-        for (std::size_t k = 1; k < exposures; ++k) shot.exposure_paths.push_back(resolved(ledger, files[i + k]));
+        shot.exposure_paths = others(i);
         shot.strips = {strip};
-        ++strip.first_frame;
+        strip.first_frame += each;
         draft.sheet_files.push_back(fields.place());
         draft.strip_places.push_back({fields.place()});
         draft.ledger.sheets.push_back(shot);

@@ -103,13 +103,15 @@ filter = -10
 session = "march-21"
 reel = 1
 
-# ---- Shots: a roll photographed frame by frame, instead of a sheet ------------------------------------------------------
+# ---- Shots: a roll photographed by a camera, instead of a sheet ------------------------------------------------------
 # [[shots]]
 # roll = "R4"
 # files = "R4/*.dng"             # in order of their names
 # first = 1
 # light_frame = "R4/light.dng"   # the bare light, no film, same settings
 # dark_frame = "R4/dark.dng"     # lens capped
+# frames = 3                     # whole frames on each file, where it shows several
+# join = true                    # or: files are overlapping shots of one strip, in order along it
 # exposures = 2                  # shots of each frame, one after the other, exposed differently: merged
 
 # ---- Sheets: each scan ------------------------------------------------------------------------------------------

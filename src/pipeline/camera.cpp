@@ -26,14 +26,38 @@ constexpr std::size_t kLensShots = 6;
 /// Settings further apart than this are other settings: cameras round what they note. Chosen: a twentieth; the smallest step of cameras is a quarter.
 constexpr double kSameSetting = 0.05;
 
-/// What an open file says of itself, without its pixels.
+bool apart(double a, double b) { return a > 0 && b > 0 && std::abs(std::log(a / b)) > kSameSetting; }
+
+std::string shutter(double seconds) { return seconds < 0.3 ? fmt::format("1/{:.0f} s", 1 / seconds) : fmt::format("{:.3g} s", seconds); }
+
+}  // namespace
+
 std::optional<ScanInfo> info_of(const std::string& path, const ScanOptions& options) {
     ScanOptions bare = options;
-    bare.light_frame_path.clear(), bare.dark_frame_path.clear(), bare.infrared_path.clear(), bare.other_exposures.clear();
+    bare.light_frame_path.clear(), bare.dark_frame_path.clear(), bare.infrared_path.clear(), bare.other_exposures.clear(), bare.further_shots.clear(), bare.join.reset();
     auto reader = open_scan(path, bare);
     if (!reader) return std::nullopt;
     return (*reader)->info();
 }
+
+std::string differences(const CameraSettings& a, const CameraSettings& b) {
+    std::string text;
+    const auto add = [&](const std::string& what) { text += (text.empty() ? "" : ", ") + what; };
+    if (apart(a.seconds, b.seconds)) add(shutter(a.seconds) + " against " + shutter(b.seconds));
+    if (apart(a.f_number, b.f_number)) add(fmt::format("f/{:.3g} against f/{:.3g}", a.f_number, b.f_number));
+    if (apart(a.iso, b.iso)) add(fmt::format("ISO {:.0f} against ISO {:.0f}", a.iso, b.iso));
+    return text;
+}
+
+double more_exposure(const CameraSettings& a, const CameraSettings& b) {
+    double stops = 0;
+    if (a.seconds > 0 && b.seconds > 0) stops += std::log2(b.seconds / a.seconds);
+    if (a.f_number > 0 && b.f_number > 0) stops -= 2 * std::log2(b.f_number / a.f_number);
+    if (a.iso > 0 && b.iso > 0) stops += std::log2(b.iso / a.iso);
+    return stops;
+}
+
+namespace {
 
 struct RollOfShots {
     std::string roll;
@@ -57,29 +81,6 @@ std::vector<RollOfShots> shots_of(const Plan& plan, const std::vector<int>& grou
         known->infos.push_back(std::move(*info));
     }
     return rolls;
-}
-
-bool apart(double a, double b) { return a > 0 && b > 0 && std::abs(std::log(a / b)) > kSameSetting; }
-
-std::string shutter(double seconds) { return seconds < 0.3 ? fmt::format("1/{:.0f} s", 1 / seconds) : fmt::format("{:.3g} s", seconds); }
-
-/// "1/50 s against 1/25 s, f/8 against f/11": what differs between two shots' settings; empty where nothing does.
-std::string differences(const CameraSettings& a, const CameraSettings& b) {
-    std::string text;
-    const auto add = [&](const std::string& what) { text += (text.empty() ? "" : ", ") + what; };
-    if (apart(a.seconds, b.seconds)) add(shutter(a.seconds) + " against " + shutter(b.seconds));
-    if (apart(a.f_number, b.f_number)) add(fmt::format("f/{:.3g} against f/{:.3g}", a.f_number, b.f_number));
-    if (apart(a.iso, b.iso)) add(fmt::format("ISO {:.0f} against ISO {:.0f}", a.iso, b.iso));
-    return text;
-}
-
-/// Stops by which b got more exposure than a, as far as the settings tell.
-double more_exposure(const CameraSettings& a, const CameraSettings& b) {
-    double stops = 0;
-    if (a.seconds > 0 && b.seconds > 0) stops += std::log2(b.seconds / a.seconds);
-    if (a.f_number > 0 && b.f_number > 0) stops -= 2 * std::log2(b.f_number / a.f_number);
-    if (a.iso > 0 && b.iso > 0) stops += std::log2(b.iso / a.iso);
-    return stops;
 }
 
 Finding finding_of(const Plan& plan, const RollOfShots& roll, std::size_t shot, Severity severity, std::string code, std::string message) {

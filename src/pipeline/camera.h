@@ -6,6 +6,8 @@
 
 #include "basefog/core/observer.h"
 
+#include <optional>
+#include <string>
 #include <vector>
 
 namespace basefog::pipeline {
@@ -15,6 +17,13 @@ namespace basefog::pipeline {
 /// `light-frame-settings`. Errors: interrupted.
 [[nodiscard]] Result<void> prepare_close_ups(Plan& plan, const std::vector<int>& group, const RunOptions& options, std::vector<Finding>& findings,
                                              Observer& observer);
+
+/// "1/50 s against 1/25 s, f/8 against f/11": what differs between two shots' settings; empty where nothing does.
+[[nodiscard]] std::string differences(const CameraSettings& a, const CameraSettings& b);
+/// Stops by which b got more exposure than a, as far as the settings tell.
+[[nodiscard]] double more_exposure(const CameraSettings& a, const CameraSettings& b);
+/// What an open file says of itself, without its pixels; nothing where it cannot be opened.
+[[nodiscard]] std::optional<ScanInfo> info_of(const std::string& path, const ScanOptions& options);
 
 /// What a close-up's overview is to be like, within `wanted`.
 [[nodiscard]] OverviewOptions close_up_overview(OverviewOptions wanted);

@@ -39,7 +39,7 @@ std::string group_key(const std::string& run_key, const Plan& plan, const std::v
     std::vector<std::string> rolls;
     for (const int index : group) {
         const SheetPlan& sheet = plan.sheets[static_cast<std::size_t>(index)];
-        all(sheet.file, sheet.path, sheet.stem, sheet.scan, sheet.sheet, sheet.layout, sheet.close_up);
+        all(sheet.file, sheet.path, sheet.stem, sheet.scan, sheet.sheet, sheet.layout, sheet.close_up, sheet.strip_shots, sheet.shots);
         for (std::string& roll : possible_rolls(sheet, options))
             if (std::find(rolls.begin(), rolls.end(), roll) == rolls.end()) rolls.push_back(std::move(roll));
     }

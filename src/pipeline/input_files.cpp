@@ -16,6 +16,10 @@ std::vector<std::string> files_of(const SheetPlan& sheet) {
     for (const std::string& path : {sheet.scan.infrared_path, sheet.scan.light_frame_path, sheet.scan.dark_frame_path})
         if (!path.empty()) files.push_back(path);
     files.insert(files.end(), sheet.scan.other_exposures.begin(), sheet.scan.other_exposures.end());
+    for (const ShotFiles& shot : sheet.scan.further_shots) {
+        files.push_back(shot.path);
+        files.insert(files.end(), shot.other_exposures.begin(), shot.other_exposures.end());
+    }
     return files;
 }
 

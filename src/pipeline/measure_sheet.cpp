@@ -6,6 +6,7 @@
 #include "orientation.h"
 #include "pictures.h"
 #include "sample_frame.h"
+#include "strip_shots.h"
 #include "workers.h"
 
 #include "basefog/density/measure_density.h"
@@ -93,7 +94,17 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     from_the_top.from_the_top = true;
     auto reader = open_scan(plan.path, from_the_top, observer);
     if (!reader) return Failure(std::move(reader.error()));
+    // A shot of a strip shows little more than the film's width; its perforations, in view, tell better.
+    constexpr double kUsualAcrossMm = 36;
+    const double across = static_cast<double>(std::min((*reader)->info().width, (*reader)->info().height));
+    const double about = plan.about ? plan.about->value() : plan.strip_shots ? across / kUsualAcrossMm : 0;
     OverviewOptions wanted = plan.close_up ? close_up_overview(options.overview) : options.overview;
+    if (about > 0) {
+        // As fine as of any scan of this scale, though the file does not state it.
+        const auto factor = std::max<std::int64_t>(1, static_cast<std::int64_t>(about / px_per_mm_from_dpi(wanted.target_dpi).value()));
+        const ScanInfo& info = (*reader)->info();
+        wanted.max_pixels = std::min(wanted.max_pixels, ((info.width + factor - 1) / factor) * ((info.height + factor - 1) / factor));
+    }
     const std::int64_t room = std::max(options.memory_bytes - kBytesBeside, options.memory_bytes / 4);
     const OverviewOptions with_memory_enough = wanted;
     wanted.max_pixels = std::min(wanted.max_pixels, room / kBytesPerOverviewPixel);
@@ -102,6 +113,11 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     auto overview = read_overview(**reader, wanted, observer, on_all_threads());
     if (!overview) return Failure(std::move(overview.error()));
     Looked looked{std::move(*overview), (*reader)->info()};
+    if (plan.strip_shots) {
+        // What a camera states there means nothing.
+        looked.overview.scan_resolution.reset();
+        looked.info.resolution.reset();
+    }
     if (looked.overview.has_infrared && infrared_is_dead(looked.overview.pixels)) {
         looked.overview.has_infrared = looked.info.has_infrared = false;
         looked.info.warnings.push_back("The infrared (" + looked.info.infrared_from +
@@ -210,6 +226,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     std::vector<Finding> sheet_findings = std::move(layout.findings);
     if (!plan.layout) {
         for (StripBox& strip : layout.strips) strip.edge_print = read_edge_print(overview, strip, layout.scale);
+        if (plan.strip_shots) keep_whole_frames(layout, plan, overview, sheet_findings);
         orient_strips(plan, layout, sheet_findings);
     }
     const std::vector<StripNaming> names = name_strips(plan, layout, sheet_findings);
@@ -236,6 +253,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     record.scale = layout.scale;
     record.scale_origin = layout.scale_origin;
     record.relative_densities = density->relative;
+    record.shots = shot_records(plan, layout.scale);
     sheet.light = density->light;
     sheet.overview_factor = overview.factor;
     sheet.infrared = residue->infrared;
@@ -260,6 +278,7 @@ Result<MeasuredSheet> measure_sheet(const Plan& plan, int index, const RunOption
         sheet.record.failure = std::move(error);
         return std::move(sheet);
     };
+    if (sheet_plan.unusable) return record_failure(*sheet_plan.unusable);
     sheet.stamps = stamps_of(sheet_plan);
     auto looked = look(sheet_plan, options, observer);
     if (!looked) return record_failure(std::move(looked.error()));

@@ -42,11 +42,17 @@ const Sheet* sheet_of(const Ledger& ledger, const std::string& path) {
 }
 
 Result<SheetPlan> plan_sheet(const RunOptions& options, std::string file, std::string path, const Sheet* sheet) {
-    SheetPlan plan{std::move(file), std::move(path), {}, options.scan, {}, {}, options.find.close_up};
+    SheetPlan plan{std::move(file), std::move(path), {}, options.scan, {}, {}, options.find.close_up, options.join_shots};
     plan.scan.memory_bytes = std::max<std::int64_t>(options.memory_bytes / 4, 16 << 20);
     if (sheet == nullptr) return plan;
     plan.sheet = *sheet;
     plan.close_up = plan.close_up || sheet->close_up;
+    plan.strip_shots = plan.strip_shots || sheet->strip_shots;
+    if (!sheet->further_shots.empty()) plan.shots.push_back(plan.file);
+    for (const SheetFile& shot : sheet->further_shots) {
+        plan.shots.push_back(shot.file);
+        plan.scan.further_shots.push_back({shot.path, shot.exposure_paths});
+    }
     if (plan.scan.light_frame_path.empty()) {
         plan.scan.light_frame_path = sheet->light_frame_path;
         plan.scan.dark_frame_path = sheet->dark_frame_path;
@@ -62,8 +68,14 @@ Result<SheetPlan> plan_sheet(const RunOptions& options, std::string file, std::s
     return plan;
 }
 
+/// The scans that a name on the command line stands for.
+struct Named {
+    std::vector<std::string> scans;
+    bool folder = false;
+};
+
 /// A folder stands for the scans in it, in order of their names; what is hidden or no scan is passed over, and so is what goes with another.
-Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
+Result<std::vector<Named>> expand_folders(const RunOptions& options) {
     std::set<std::string> beside;
     const auto pass_over = [&](const std::string& path) {
         if (!path.empty()) beside.insert(canonical(path));
@@ -73,15 +85,21 @@ Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
         for (const Sheet& sheet : options.ledger->sheets) {
             for (const std::string& path : {sheet.infrared_path, sheet.light_frame_path, sheet.dark_frame_path}) pass_over(path);
             for (const std::string& path : sheet.exposure_paths) pass_over(path);
+            for (const SheetFile& shot : sheet.further_shots) {
+                pass_over(shot.path);
+                for (const std::string& path : shot.exposure_paths) pass_over(path);
+            }
         }
-    std::vector<std::string> scans;
+    std::vector<Named> names;
     for (const std::string& named : options.scans) {
         std::error_code error;
         if (!fs::is_directory(named, error)) {
-            scans.push_back(named);
+            names.push_back({{named}, false});
             continue;
         }
-        std::vector<std::string> inside;
+        Named& folder = names.emplace_back();
+        folder.folder = true;
+        std::vector<std::string>& inside = folder.scans;
         for (fs::directory_iterator it(named, error), end; !error && it != end; it.increment(error)) {
             const std::string path = it->path().string();
             if (!it->path().filename().string().starts_with(".") && !beside.contains(canonical(path)) && looks_like_scan(path)) inside.push_back(path);
@@ -89,9 +107,32 @@ Result<std::vector<std::string>> expand_folders(const RunOptions& options) {
         if (error) return fail(ErrorCode::unreadable, "cannot be listed: " + error.message(), named, "check that you may read it");
         if (inside.empty()) inside.push_back(named);  // the reader tells what is wrong with it, and the others go on
         std::sort(inside.begin(), inside.end());
-        scans.insert(scans.end(), inside.begin(), inside.end());
     }
-    return scans;
+    return names;
+}
+
+/// Without a ledger, with --join: a folder is one strip, and so are the files named one by one, together.
+std::vector<Sheet> strips_to_join(const std::vector<Named>& names) {
+    std::vector<Sheet> strips;
+    std::set<std::string> seen;
+    std::optional<std::size_t> single;
+    for (const Named& name : names) {
+        if (name.folder || !single) {
+            if (!name.folder) single = strips.size();
+            strips.emplace_back();
+        }
+        Sheet& strip = name.folder ? strips.back() : strips[*single];
+        strip.strip_shots = true;
+        for (const std::string& file : name.scans) {
+            if (!seen.insert(canonical(file)).second) continue;
+            if (strip.file.empty())
+                strip.file = strip.path = file;
+            else
+                strip.further_shots.push_back({file, file, {}});
+        }
+    }
+    std::erase_if(strips, [](const Sheet& strip) { return strip.file.empty(); });
+    return strips;
 }
 
 Result<std::vector<SheetPlan>> plan_sheets(const RunOptions& options, std::vector<Finding>& findings) {
@@ -105,10 +146,18 @@ Result<std::vector<SheetPlan>> plan_sheets(const RunOptions& options, std::vecto
     if (options.scans.empty() && options.ledger)
         for (const Sheet& sheet : options.ledger->sheets)
             if (auto added = add(sheet.file, sheet.path, &sheet); !added) return Failure(added.error());
-    const auto scans = expand_folders(options);
-    if (!scans) return Failure(scans.error());
+    const auto names = expand_folders(options);
+    if (!names) return Failure(names.error());
+    std::vector<std::string> scans;
+    if (options.join_shots && !options.ledger) {
+        for (const Sheet& strip : strips_to_join(*names))
+            if (auto added = add(strip.file, strip.path, &strip); !added) return Failure(added.error());
+        for (SheetPlan& sheet : sheets) sheet.sheet.reset();  // it says nothing of rolls
+    } else {
+        for (const Named& name : *names) scans.insert(scans.end(), name.scans.begin(), name.scans.end());
+    }
     std::set<std::string> seen;
-    for (const std::string& scan : *scans) {
+    for (const std::string& scan : scans) {
         if (!seen.insert(canonical(scan)).second) continue;
         const Sheet* sheet = options.ledger ? sheet_of(*options.ledger, scan) : nullptr;
         Sheet shot;

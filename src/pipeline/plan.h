@@ -19,6 +19,11 @@ struct SheetPlan {
     std::optional<Sheet> sheet;         ///< the ledger's entry
     std::optional<NamedLayout> layout;  ///< corrections by hand
     bool close_up = false;              ///< a camera's shot of one frame
+    bool strip_shots = false;           ///< a camera's shot of a part of a strip, or several that are joined
+    std::vector<std::string> shots{};   ///< files of a strip that is joined, as named; empty for all else
+    std::vector<ShotRecord> joined{};   ///< what joining found, lengths in pixels; filled when the shots were looked at
+    std::optional<PixelsPerMm> about{};  ///< scale of a shot of a strip, or of the joined picture, to a per cent, where perforations told it
+    std::optional<Error> unusable{};    ///< why the shots could not be joined
 };
 
 /// Sheets that share a roll form a group, as what is pooled over a roll needs all of them; so do sheets with rolls of one stock, while memory

@@ -7,6 +7,7 @@
 #include "pool_rolls.h"
 #include "print.h"
 #include "workers.h"
+#include "strip_shots.h"
 
 #include "basefog/invert/write.h"
 #include "basefog/mend/mend.h"
@@ -150,6 +151,7 @@ Result<void> ProofTable::Impl::measure_group(const std::vector<int>& group, Obse
     std::vector<Finding> ignored;  // the run tells them
     SamplesOfSheets samples;
     if (auto prepared = prepare_close_ups(plan, group, options, ignored, observer); !prepared) return prepared;
+    if (auto prepared = prepare_strips(plan, group, options, ignored, observer); !prepared) return prepared;
     for (const int index : group) {
         observer.progress("measuring " + plan.sheets[static_cast<std::size_t>(index)].file, index, static_cast<double>(plan.sheets.size()));
         auto sheet = measure_sheet(plan, index, options, {}, ignored, observer);

@@ -86,16 +86,36 @@ void fields_of(Is<CameraSettings> auto& v, auto& visit) {
     auto& [camera, seconds, f_number, iso] = v;
     visit(camera, seconds, f_number, iso);
 }
+void fields_of(Is<Similarity> auto& v, auto& visit) {
+    auto& [a, b, shift] = v;
+    visit(a, b, shift);
+}
+void fields_of(Is<StripJoin::Shot> auto& v, auto& visit) {
+    auto& [file, to_strip, level] = v;
+    visit(file, to_strip, level);
+}
+void fields_of(Is<StripJoin::Seam> auto& v, auto& visit) {
+    auto& [at, half] = v;
+    visit(at, half);
+}
+void fields_of(Is<StripJoin> auto& v, auto& visit) {
+    auto& [width, height, shots, seams, about] = v;
+    visit(width, height, shots, seams, about);
+}
+void fields_of(Is<ShotFiles> auto& v, auto& visit) {
+    auto& [path, other_exposures] = v;
+    visit(path, other_exposures);
+}
 void fields_of(Is<ScanInfo> auto& v, auto& visit) {
     auto& [path, kind, width, height, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding, encoding_origin,
-           profile_name, resolution, resolution_origin, settings, lens, other_exposures, date, warnings] = v;
+           profile_name, resolution, resolution_origin, settings, lens, shots, other_exposures, date, warnings] = v;
     visit(path, kind, width, height, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding, encoding_origin,
-          profile_name, resolution, resolution_origin, settings, lens, other_exposures, date, warnings);
+          profile_name, resolution, resolution_origin, settings, lens, shots, other_exposures, date, warnings);
 }
 void fields_of(Is<ScanOptions> auto& v, auto& visit) {
-    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top,
+    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, further_shots, join, max_pixels, memory_bytes, from_the_top,
            spill_folder] = v;
-    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, max_pixels, memory_bytes, from_the_top,
+    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, further_shots, join, max_pixels, memory_bytes, from_the_top,
           spill_folder);
 }
 void fields_of(Is<OverviewOptions> auto& v, auto& visit) {
@@ -268,9 +288,15 @@ void fields_of(Is<SheetStrip> auto& v, auto& visit) {
     auto& [roll, first_frame, flip, turn] = v;
     visit(roll, first_frame, flip, turn);
 }
+void fields_of(Is<SheetFile> auto& v, auto& visit) {
+    auto& [file, path, exposure_paths] = v;
+    visit(file, path, exposure_paths);
+}
 void fields_of(Is<Sheet> auto& v, auto& visit) {
-    auto& [file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path, exposure_paths] = v;
-    visit(file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path, exposure_paths);
+    auto& [file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path, exposure_paths, strip_shots, frames_each,
+           further_shots] = v;
+    visit(file, path, infrared_path, encoding, dpi, format, strips, close_up, light_frame_path, dark_frame_path, exposure_paths, strip_shots, frames_each,
+          further_shots);
 }
 void fields_of(Is<StripNaming> auto& v, auto& visit) {
     auto& [roll, numbers] = v;
@@ -296,9 +322,13 @@ void fields_of(Is<StripRecord> auto& v, auto& visit) {
     auto& [roll, box, base, residue, frames] = v;
     visit(roll, box, base, residue, frames);
 }
+void fields_of(Is<ShotRecord> auto& v, auto& visit) {
+    auto& [file, overlap, residual, scale, turned_deg, level] = v;
+    visit(file, overlap, residual, scale, turned_deg, level);
+}
 void fields_of(Is<ScanRecord> auto& v, auto& visit) {
-    auto& [file, info, scale, scale_origin, defect_map, overview_jpeg, residue_png, relative_densities, strips, failure] = v;
-    visit(file, info, scale, scale_origin, defect_map, overview_jpeg, residue_png, relative_densities, strips, failure);
+    auto& [file, info, scale, scale_origin, defect_map, overview_jpeg, residue_png, relative_densities, shots, strips, failure] = v;
+    visit(file, info, scale, scale_origin, defect_map, overview_jpeg, residue_png, relative_densities, shots, strips, failure);
 }
 void fields_of(Is<FrameRef> auto& v, auto& visit) {
     auto& [scan, strip, frame] = v;

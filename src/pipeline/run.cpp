@@ -11,6 +11,7 @@
 #include "print.h"
 #include "render_sheet.h"
 #include "settings.h"
+#include "strip_shots.h"
 
 #include "basefog/core/kept_bytes.h"
 #include "basefog/core/pending_file.h"
@@ -44,6 +45,7 @@ Result<GroupResults> make_group(const Work& work, const std::vector<int>& group)
     GroupResults results;
     Plan plan = planned;
     if (auto prepared = prepare_close_ups(plan, group, options, results.findings, observer); !prepared) return Failure(std::move(prepared.error()));
+    if (auto prepared = prepare_strips(plan, group, options, results.findings, observer); !prepared) return Failure(std::move(prepared.error()));
     std::vector<MeasuredSheet> sheets;
     for (const int index : group) {
         observer.progress("measuring " + plan.sheets[static_cast<std::size_t>(index)].file, index, static_cast<double>(plan.sheets.size()));

@@ -65,6 +65,7 @@ std::vector<std::pair<std::string, std::string>> settings_of(const RunOptions& o
     std::vector<std::pair<std::string, std::string>> settings;
     if (options.ledger) settings.emplace_back("ledger", options.ledger->path);
     if (!options.layout_path.empty()) settings.emplace_back("layout", options.layout_path);
+    if (options.join_shots) settings.emplace_back("join", "true");
     if (options.find.close_up) settings.emplace_back("close-up", "true");
     if (!options.scan.light_frame_path.empty()) settings.emplace_back("light-frame", options.scan.light_frame_path);
     if (!options.scan.dark_frame_path.empty()) settings.emplace_back("dark-frame", options.scan.dark_frame_path);

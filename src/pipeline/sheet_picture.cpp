@@ -2,6 +2,7 @@
 #include "basefog/pipeline/sheet_picture.h"
 
 #include "plan.h"
+#include "strip_shots.h"
 
 #include "basefog/invert/colour.h"
 #include "basefog/invert/write.h"
@@ -39,10 +40,17 @@ void average_row(const Image<LinearRgbi>& band, std::int64_t rows, std::int64_t 
 }  // namespace
 
 Result<std::string> sheet_picture(const RunOptions& options, const std::string& file, PxRect part, int long_side, Observer& observer) {
-    const auto plan = make_plan(options);
+    auto plan = make_plan(options);
     if (!plan) return Failure(plan.error());
     const auto sheet = std::find_if(plan->sheets.begin(), plan->sheets.end(), [&](const SheetPlan& s) { return s.file == file; });
     if (sheet == plan->sheets.end()) return fail(ErrorCode::usage, "is no scan of this run", file);
+    if (sheet->strip_shots) {
+        // Looked at anew for each picture: a run leaves no record of how the shots lie.
+        std::vector<Finding> ignored;
+        if (auto prepared = prepare_strips(*plan, {static_cast<int>(sheet - plan->sheets.begin())}, options, ignored, observer); !prepared)
+            return Failure(std::move(prepared.error()));
+        if (sheet->unusable) return Failure(*sheet->unusable);
+    }
     auto reader = open_scan(sheet->path, sheet->scan, observer);
     if (!reader) return Failure(std::move(reader.error()));
     part = intersection(part, {0, 0, (*reader)->info().width, (*reader)->info().height});

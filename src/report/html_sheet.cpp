@@ -107,6 +107,39 @@ std::string overview(const Page& page, const ScanRecord& scan, int index) {
     return svg + "<g class=\"outlines\">\n" + strip_shapes(scan, index, id) + "</g>\n</svg>\n";
 }
 
+/// What a camera noted of a shot, in a photographer's words.
+std::string settings_words(const CameraSettings& settings) {
+    std::string text = escape(settings.camera);
+    const auto add = [&](const std::string& what) { text += (text.empty() ? "" : ", ") + what; };
+    constexpr double kShort = 0.3;  // seconds under which shutters are named as fractions
+    if (settings.seconds > 0)
+        add(settings.seconds < kShort ? fmt::format("1/{:.0f} s", 1 / settings.seconds) : fmt::format("{:.3g} s", settings.seconds));
+    if (settings.f_number > 0) add(fmt::format("f/{:.3g}", settings.f_number));
+    if (settings.iso > 0) add(fmt::format("ISO {:.0f}", settings.iso));
+    return text;
+}
+
+/// Of a camera's shots: what was made of them. Nothing of a flatbed's scans.
+std::string shot_facts(const ScanRecord& scan) {
+    const ScanInfo& info = scan.info;
+    std::string html = item("Camera", settings_words(info.settings));
+    if (info.light_divided) html += item("Light frame", "divided out");
+    if (info.lens) html += item("Lens", fmt::format("straightened: k1 {}, k2 {}", with_sign(info.lens->k1, 4), with_sign(info.lens->k2, 4)));
+    if (!info.other_exposures.empty()) {
+        std::string others;
+        for (const double exposure : info.other_exposures) others += (others.empty() ? "" : ", ") + with_sign(std::log2(exposure), 2);
+        html += item("Merged", fmt::format("with {}: {} stops", counted(static_cast<long long>(info.other_exposures.size()), "further exposure", "further exposures"), others));
+    }
+    if (scan.shots.empty()) return html;
+    std::string joined;
+    for (std::size_t i = 0; i < scan.shots.size(); ++i) {
+        const ShotRecord& shot = scan.shots[i];
+        joined += (i > 0 ? "; " : "") + name(shot.file);
+        if (i > 0) joined += fmt::format(" (shares {} mm, {} mm off)", fixed(shot.overlap.value(), 1), fixed(shot.residual.value(), 3));
+    }
+    return html + item(fmt::format("Joined from {}", counted(static_cast<long long>(scan.shots.size()), "shot", "shots")), joined);
+}
+
 std::string scan_facts(const ScanRecord& scan) {
     const ScanInfo& info = scan.info;
     std::string html = "<dl class=\"facts\">\n";
@@ -115,6 +148,7 @@ std::string scan_facts(const ScanRecord& scan) {
     const std::string profile = info.profile_name.empty() ? std::string() : " (" + name(info.profile_name) + ")";
     html += item("Encoding", escape(describe(info.encoding)) + profile + ", " + std::string(words(info.encoding_origin)));
     html += item("Infrared", info.has_infrared ? name(info.infrared_from.empty() ? "yes" : info.infrared_from) : "none");
+    html += shot_facts(scan);
     html += item("Densities", scan.relative_densities ? "relative to the clearest film: no bare light in view" : "relative to bare light");
     html += item("Scanned", info.date.empty() ? std::string() : name(info.date));
     html += item("Defect map", file_link(scan.defect_map, "open"));

@@ -163,6 +163,22 @@ Json image_json(const ScanInfo& info) {
             {"warnings", info.warnings}};
 }
 
+/// The shots that a strip was joined from; empty for all else.
+Json shots_json(const ScanRecord& scan) {
+    Json json = Json::array();
+    for (std::size_t i = 0; i < scan.shots.size(); ++i) {
+        const ShotRecord& shot = scan.shots[i];
+        const auto beside_last = [&](double value) { return i > 0 ? number(value) : Json(nullptr); };
+        json.push_back({{"file", shot.file},
+                        {"overlap_mm", beside_last(shot.overlap.value())},
+                        {"residual_mm", beside_last(shot.residual.value())},
+                        {"scale", beside_last(shot.scale)},
+                        {"turned_deg", beside_last(shot.turned_deg)},
+                        {"level", i > 0 ? triple(shot.level) : Json(nullptr)}});
+    }
+    return json;
+}
+
 }  // namespace
 
 Json what_if_json(const std::vector<WhatIf>& what_if) {
@@ -182,6 +198,7 @@ Json scan_json(const ScanRecord& scan) {
     json["image"] = scan.info.width > 0 && scan.info.height > 0 ? image_json(scan.info) : Json(nullptr);
     json["densities_relative_to"] = scan.relative_densities ? "clearest_film" : "bare_light";
     json["defect_map"] = text_or_null(scan.defect_map);
+    json["joined_shots"] = shots_json(scan);
     json["strips"] = Json::array();
     for (const StripRecord& strip : scan.strips) json["strips"].push_back(strip_json(strip, scan.info.has_infrared));
     return json;

@@ -57,24 +57,32 @@ private:
     Overview overview_;
 };
 
+}  // namespace
+
 /// What light and dark frames say of every pixel.
-struct LightAndDark {
-    Reduced light;
-    std::optional<Reduced> dark;
+class LightAndDark {
+public:
+    LightAndDark(Reduced bright, std::optional<Reduced> black) : light_(std::move(bright)), dark_(std::move(black)) {}
 
     void divide(PxRect where, View<LinearRgbi> pixels) const {
         constexpr float kLeast = 1e-4F;  // of full scale: beyond the lens' picture circle
         for (std::int64_t y = 0; y < pixels.height(); ++y)
             for (std::int64_t x = 0; x < pixels.width(); ++x) {
                 LinearRgbi& p = pixels(x, y);
-                const std::array<float, 3> bright = light.at(where.x0 + x, where.y0 + y);
-                const std::array<float, 3> black = dark ? dark->at(where.x0 + x, where.y0 + y) : std::array<float, 3>{};
+                const std::array<float, 3> bright = light_.at(where.x0 + x, where.y0 + y);
+                const std::array<float, 3> black = dark_ ? dark_->at(where.x0 + x, where.y0 + y) : std::array<float, 3>{};
                 p.r = (p.r - black[0]) / std::max(bright[0] - black[0], kLeast);
                 p.g = (p.g - black[1]) / std::max(bright[1] - black[1], kLeast);
                 p.b = (p.b - black[2]) / std::max(bright[2] - black[2], kLeast);
             }
     }
+
+private:
+    Reduced light_;
+    std::optional<Reduced> dark_;
 };
+
+namespace {
 
 class StoredDivided final : public StoredFormat {
 public:
@@ -92,8 +100,7 @@ private:
 
 class Divided final : public ScanReader {
 public:
-    Divided(std::unique_ptr<ScanReader> shot, Reduced light, std::optional<Reduced> dark)
-        : shot_(std::move(shot)), info_(shot_->info()), by_(std::make_shared<LightAndDark>(LightAndDark{std::move(light), std::move(dark)})) {
+    Divided(std::unique_ptr<ScanReader> shot, std::shared_ptr<const LightAndDark> by) : shot_(std::move(shot)), info_(shot_->info()), by_(std::move(by)) {
         info_.light_divided = true;
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
@@ -156,7 +163,7 @@ Result<Reduced> open_reduced(const std::string& path, const ScanInfo& shot, cons
     own.dark_frame_path.clear();
     own.infrared_path.clear();
     own.other_exposures.clear();
-    own.lens.reset();
+    own.lens.reset(), own.join.reset(), own.further_shots.clear();
     own.ignore_infrared = true;
     auto reader = open_scan(path, own, observer);
     if (!reader) return Failure(std::move(reader.error()));
@@ -171,17 +178,21 @@ Result<Reduced> open_reduced(const std::string& path, const ScanInfo& shot, cons
 
 }  // namespace
 
-Result<std::unique_ptr<ScanReader>> divide_by_light_frame(std::unique_ptr<ScanReader> shot, const ScanOptions& options, Observer& observer) {
-    auto light = open_reduced(options.light_frame_path, shot->info(), options, observer);
+Result<std::shared_ptr<const LightAndDark>> read_light_frame(const ScanInfo& shot, const ScanOptions& options, Observer& observer) {
+    auto light = open_reduced(options.light_frame_path, shot, options, observer);
     if (!light) return Failure(std::move(light.error()));
     if (auto good = check_light(light->overview(), options.light_frame_path); !good) return Failure(std::move(good.error()));
     std::optional<Reduced> dark;
     if (!options.dark_frame_path.empty()) {
-        auto read = open_reduced(options.dark_frame_path, shot->info(), options, observer);
+        auto read = open_reduced(options.dark_frame_path, shot, options, observer);
         if (!read) return Failure(std::move(read.error()));
         dark = std::move(*read);
     }
-    return std::make_unique<Divided>(std::move(shot), std::move(*light), std::move(dark));
+    return std::make_shared<const LightAndDark>(std::move(*light), std::move(dark));
+}
+
+std::unique_ptr<ScanReader> divide_by_light_frame(std::unique_ptr<ScanReader> shot, std::shared_ptr<const LightAndDark> by) {
+    return std::make_unique<Divided>(std::move(shot), std::move(by));
 }
 
 }  // namespace basefog::scan

@@ -4,10 +4,18 @@
 
 #include "basefog/scan/reader.h"
 
+#include <memory>
+
 namespace basefog::scan {
 
-/// Opens ScanOptions::light_frame_path (and dark_frame_path) and divides by it: 1 is bare light, wherever it falls. Errors: as open_scan; malformed where the
-/// sizes differ, where the light frame is at the camera's white limit, hardly lit, or shows anything but light.
-[[nodiscard]] Result<std::unique_ptr<ScanReader>> divide_by_light_frame(std::unique_ptr<ScanReader> shot, const ScanOptions& options, Observer& observer);
+/// What a light frame, and perhaps a dark one, say of every pixel; shots by the same camera may share it.
+class LightAndDark;
+
+/// Reads ScanOptions::light_frame_path and dark_frame_path, for shots like this one. Errors: as open_scan; malformed where the sizes differ, where the light
+/// frame is at the camera's white limit, hardly lit, or shows anything but light.
+[[nodiscard]] Result<std::shared_ptr<const LightAndDark>> read_light_frame(const ScanInfo& shot, const ScanOptions& options, Observer& observer);
+
+/// 1 is bare light, wherever it falls.
+[[nodiscard]] std::unique_ptr<ScanReader> divide_by_light_frame(std::unique_ptr<ScanReader> shot, std::shared_ptr<const LightAndDark> by);
 
 }  // namespace basefog::scan

@@ -159,7 +159,7 @@ Result<std::unique_ptr<ScanReader>> merge_exposures(std::unique_ptr<ScanReader> 
     ScanOptions own = options;
     own.light_frame_path.clear(), own.dark_frame_path.clear(), own.infrared_path.clear(), own.other_exposures.clear();
     own.ignore_infrared = true;
-    own.lens.reset();
+    own.lens.reset(), own.join.reset(), own.further_shots.clear();
     own.from_the_top = false;
     std::vector<Merged::Other> others;
     std::vector<std::string> warnings;

@@ -3,6 +3,7 @@
 #include "scan/guard.h"
 #include "scan/infrared.h"
 #include "scan/input_file.h"
+#include "scan/join_shots.h"
 #include "scan/lens.h"
 #include "scan/light_frame.h"
 #include "scan/merge_exposures.h"
@@ -78,12 +79,17 @@ bool looks_like_scan(const std::string& path) {
 Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer) {
     if (auto valid = validate(options); !valid) return Failure(valid.error());
     return guarded(path, [&]() -> Opened {
+        if (options.join) return join_shots(path, options, observer);
         ScanOptions shot = options;
         // Straight and merged rows need several of the shot's, and neighbouring ones share them.
         if (options.lens || !options.other_exposures.empty()) shot.from_the_top = false;
         auto opened = open_by_content(path, shot, observer);
         if (opened && !options.other_exposures.empty()) opened = merge_exposures(std::move(*opened), options, observer);
-        if (opened && !options.light_frame_path.empty()) opened = divide_by_light_frame(std::move(*opened), options, observer);
+        if (opened && !options.light_frame_path.empty()) {
+            auto by = read_light_frame((*opened)->info(), options, observer);
+            if (!by) return Failure(std::move(by.error()));
+            opened = divide_by_light_frame(std::move(*opened), std::move(*by));
+        }
         if (opened && options.lens) opened = undo_lens(std::move(*opened), *options.lens);
         if (!opened || options.ignore_infrared || options.infrared_path.empty()) return opened;
         return add_infrared_file(std::move(*opened), options, observer);

@@ -21,6 +21,12 @@ Result<void> validate(const ScanOptions& options) {
     if (!options.dark_frame_path.empty() && options.light_frame_path.empty())
         return fail(ErrorCode::usage, "a dark frame goes with a light frame", {}, "name a frame of the bare light as well");
     if (options.lens && !is_sound(*options.lens)) return fail(ErrorCode::usage, "no lens bends so much, or so oddly", {}, "the terms are of some hundredths");
+    if (!options.join && !options.further_shots.empty())
+        return fail(ErrorCode::usage, "how the shots of a strip lie has not been told", {}, "measure them first");
+    if (options.join && (options.join->shots.size() != options.further_shots.size() + 1 || options.join->seams.size() != options.further_shots.size()))
+        return fail(ErrorCode::usage, "a join of other shots than these", {}, "measure them again");
+    if (options.join && (options.join->width < 1 || options.join->height < 1 || options.join->width > options.max_pixels / options.join->height))
+        return fail(ErrorCode::too_large, "the joined strip would have more pixels than --max-pixels allows", {}, "raise --max-pixels, or join fewer shots");
     if (options.max_pixels < 1) return fail(ErrorCode::usage, "the limit of pixels must be at least 1");
     if (options.memory_bytes < kLeastMemory) return fail(ErrorCode::usage, "the memory for decoded pixels must be at least 64 KiB");
     return {};

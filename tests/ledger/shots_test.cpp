@@ -64,6 +64,41 @@ TEST_CASE("a list of files keeps its order, and several rolls may follow each ot
     CHECK(ledger->sheets[2].light_frame_path.empty());
 }
 
+TEST_CASE("shots may show several frames each, or be one strip in overlapping parts") {
+    using Catch::Contains;
+    const Folder folder;
+    const std::string files = "[[shots]]\nroll = \"R1\"\nfirst = 7\nfiles = \"R1/shot*.dng\"\nlight_frame = \"R1/shot-light.dng\"\n";
+    const auto several = folder.read(files + "frames = 3\n");
+    REQUIRE(several);
+    REQUIRE(several->sheets.size() == 4);
+    for (std::size_t i = 0; i < 4; ++i) {
+        const Sheet& sheet = several->sheets[i];
+        CHECK(sheet.strip_shots);
+        CHECK_FALSE(sheet.close_up);
+        CHECK(sheet.frames_each == 3);
+        CHECK(sheet.strips.at(0).first_frame == 7 + 3 * static_cast<int>(i));
+        CHECK(sheet.further_shots.empty());
+    }
+    const auto joined = folder.read(files + "join = true\nexposures = 2\n");
+    REQUIRE(joined);
+    REQUIRE(joined->sheets.size() == 1);
+    const Sheet& strip = joined->sheets[0];
+    CHECK(strip.strip_shots);
+    CHECK_FALSE(strip.close_up);
+    CHECK(strip.file == "R1/shot8.dng");
+    CHECK(strip.exposure_paths == std::vector<std::string>{folder.folder.file("R1/shot9.dng")});
+    REQUIRE(strip.further_shots.size() == 1);
+    CHECK(strip.further_shots[0].file == "R1/shot10.dng");
+    CHECK(strip.further_shots[0].exposure_paths == std::vector<std::string>{folder.folder.file("R1/shot0011.dng")});
+    CHECK(strip.strips.at(0).first_frame == 7);
+    CHECK(strip.strips.size() == 1);
+    CHECK_THAT(folder.complaint(files + "join = true\nframes = 3\n"), Contains("both"));
+    CHECK_THAT(folder.complaint(files + "frames = 0\n"), Contains("frames"));
+    CHECK_THAT(folder.complaint(files + "join = 3\n"), Contains("join"));
+    // A file that is a part of a strip is no other's.
+    CHECK_THAT(folder.complaint(files + "join = true\n[[shots]]\nroll = \"R2\"\nfiles = \"R1/shot10.dng\"\n"), Contains("already described"));
+}
+
 TEST_CASE("slips in shots are told") {
     using Catch::Contains;
     const Folder folder;

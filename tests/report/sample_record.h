@@ -257,6 +257,13 @@ inline void add_sheets(RunRecord& record) {
     first.strips[0].frames[3].box.by_hand = true;
 
     ScanRecord second = scan("harbour-2.tif", 190, 250);
+    // As if a camera had taken it in two shots.
+    second.info.settings = {"Invented Copy stand", 0.02, 8, 100};
+    second.info.light_divided = true;
+    second.info.lens = LensModel{-0.0201, 0.0042};
+    second.info.shots = 2;
+    second.info.other_exposures = {4.0};
+    second.shots = {{"harbour-2.tif", {}, {}, 1, 0, {1, 1, 1}}, {"harbour-<2b>.tif", Millimetres(17.25), Millimetres(0.0084), 0.997, 0.52, {1.01, 1.0, 0.99}}};
     second.relative_densities = true;
     second.info.bits = 8;
     second.info.warnings = {"8 bits a sample: densities above about 1.8 are coarse."};

@@ -236,7 +236,8 @@ Drawn draw_roll(const YearsSpec& spec, const Stock& stock, const Session& sessio
 Json scan_json(const std::string& roll, const Drawn& d) {
     Json scan = {{"file", roll + ".tif"}, {"failure", nullptr}, {"dpi", 3200.0},
                  {"dpi_origin", "file"},  {"image", nullptr},   {"densities_relative_to", "bare_light"},
-                 {"defect_map", nullptr}};
+                 {"defect_map", nullptr},
+                 {"joined_shots", Json::array()}};
     scan["strips"] = Json::array();
     for (int i = 0; i < kStripsOfRoll; ++i) scan["strips"].push_back(strip_json(roll, i, d, i < d.streaked));
     return scan;

@@ -66,7 +66,7 @@ _basefog() {
         fi
     done
 
-    local shared='--ledger --output --layout --history --encoding --dpi --format --close-up --light-frame --dark-frame --infrared --no-infrared --threads --memory --max-pixels
+    local shared='--ledger --output --layout --history --encoding --dpi --format --close-up --join --light-frame --dark-frame --infrared --no-infrared --threads --memory --max-pixels
         --update --replace --keep-going --fail-on --quiet --verbose --help'
     local pictures='--output-profile --icc-version --compression --linear --density --settings --balance --exposure --contrast --black-point --saturation --mend --keep-unmended'
     case $verb in

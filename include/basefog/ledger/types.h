@@ -92,6 +92,14 @@ struct SheetStrip {
     friend bool operator==(const SheetStrip&, const SheetStrip&) = default;
 };
 
+/// A file of a sheet that is made of several, and those that go with it.
+struct SheetFile {
+    std::string file;                         ///< as written
+    std::string path;                         ///< resolved
+    std::vector<std::string> exposure_paths;  ///< as Sheet::exposure_paths
+    friend bool operator==(const SheetFile&, const SheetFile&) = default;
+};
+
 struct Sheet {
     std::string file;           ///< as written
     std::string path;           ///< resolved against the ledger's folder
@@ -103,6 +111,9 @@ struct Sheet {
     bool close_up = false;                              ///< a camera's shot of one frame
     std::string light_frame_path{}, dark_frame_path{};  ///< of such a shot: resolved, or empty
     std::vector<std::string> exposure_paths{};          ///< further shots of the same frame, exposed otherwise; resolved
+    bool strip_shots = false;                           ///< a camera's shot of a part of a strip, or several that overlap, to be joined
+    int frames_each = 0;                                ///< of such a shot: whole frames on it; 0: not told
+    std::vector<SheetFile> further_shots{};             ///< of the same strip, along it
     friend bool operator==(const Sheet&, const Sheet&) = default;
 };
 

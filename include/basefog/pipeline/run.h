@@ -25,6 +25,7 @@ namespace basefog {
 struct RunOptions {
     std::vector<std::string> scans;  ///< paths, of files or of folders of them; with a ledger, may be empty (all its sheets) or a choice of them
     std::optional<Ledger> ledger;
+    bool join_shots = false;  ///< without a ledger: scans are overlapping shots of strips, each folder of one, and single files all of one
     std::string layout_path;  ///< corrections by hand, or empty
     /// Results of earlier rolls, from `history_path`: what they show of a stock is a prior for its rolls here. May be empty.
     std::vector<HistoryRoll> history;

@@ -55,6 +55,16 @@ struct StripRecord {
     std::vector<FrameRecord> frames;
 };
 
+/// One of the shots that a strip was joined from, beside the shot before it.
+struct ShotRecord {
+    std::string file;
+    Millimetres overlap{};   ///< along the film; 0 of the first, as all that follows says nothing of it
+    Millimetres residual{};  ///< root mean square of how far apart the two show what both show
+    double scale = 1;
+    double turned_deg = 0;
+    Rgb<double> level{1, 1, 1};  ///< how much more light it got
+};
+
 struct ScanRecord {
     std::string file;  ///< as named on the command line or in the ledger
     ScanInfo info;
@@ -64,6 +74,7 @@ struct ScanRecord {
     KeptBytes overview_jpeg;  ///< bytes: the sheet as scanned, reduced, sRGB
     KeptBytes residue_png;    ///< bytes: residue over the sheet as a translucent picture of the same shape; empty when none
     bool relative_densities = false;
+    std::vector<ShotRecord> shots;  ///< of a strip that was joined, in the order given; empty for all else
     std::vector<StripRecord> strips;
     std::optional<Error> failure;  ///< the scan could not be used; then strips is empty
 };

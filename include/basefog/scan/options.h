@@ -10,6 +10,13 @@
 
 namespace basefog {
 
+/// Another shot of a strip, and those taken of the same with other exposures.
+struct ShotFiles {
+    std::string path;
+    std::vector<std::string> other_exposures;
+    friend bool operator==(const ShotFiles&, const ShotFiles&) = default;
+};
+
 struct ScanOptions {
     std::optional<Encoding> encoding;  ///< overrides the file's own profile; nullopt: profile, else linear for 16 bits and float, sRGB for 8
     std::optional<double> dpi;         ///< overrides the file's resolution
@@ -20,6 +27,8 @@ struct ScanOptions {
     std::string dark_frame_path;                    ///< a shot with the lens capped, taken off both; goes with a light frame
     std::vector<std::string> other_exposures;       ///< shots of the same film, camera and film untouched, exposed otherwise: merged in linear light
     std::optional<LensModel> lens;                  ///< is undone
+    std::vector<ShotFiles> further_shots;           ///< of the same strip, one after the other along it, each overlapping the one before
+    std::optional<StripJoin> join;                  ///< how the shots lie; with further shots there must be one, and without any it turns and cuts the one
     std::int64_t max_pixels = 2'000'000'000;        ///< refuse larger images before allocating anything
     std::int64_t memory_bytes = 256 * 1024 * 1024;  ///< decoded strips or tiles kept by a reader
     /// Regions will be asked for from the top, each row once: no more than a row of strips or tiles is kept.

@@ -50,10 +50,23 @@ public:
 /// Bytes decoded from scans by this process so far, as samples in memory: tells how often a run decoded its scans.
 [[nodiscard]] std::int64_t bytes_decoded();
 
-/// Opens a TIFF, BigTIFF, PNG, JPEG or RAW file by its content, not its name.
+/// Opens a TIFF, BigTIFF, PNG, JPEG or RAW file by its content, not its name. With ScanOptions::join the shots of a strip are handed out as one picture,
+/// and are opened as the rows asked for reach them, two at a time.
 /// Errors: not_found, unreadable, malformed, unsupported, too_large; each with a hint.
 /// The observer is told while the reader works (a file spilled to disk) and must outlive it.
 [[nodiscard]] Result<std::unique_ptr<ScanReader>> open_scan(const std::string& path, const ScanOptions& options, Observer& observer = silent_observer());
+
+/// The shots of a strip, one by one, before lens and joining: the options' file and its further shots, exposures merged, divided by the light frame, which
+/// is read but once. The observer must outlive it.
+class StripShots {
+public:
+    virtual ~StripShots() = default;
+    [[nodiscard]] virtual std::size_t count() const = 0;
+    [[nodiscard]] virtual const std::string& path(std::size_t shot) const = 0;
+    /// Errors: as open_scan; malformed where a shot is of another size than the first one opened.
+    [[nodiscard]] virtual Result<std::unique_ptr<ScanReader>> open(std::size_t shot) = 0;
+};
+[[nodiscard]] std::unique_ptr<StripShots> strip_shots(const std::string& path, const ScanOptions& options, Observer& observer = silent_observer());
 
 /// Whether a file's content begins as that of a scan does, damaged or not: TIFF, PNG and JPEG by their first bytes, RAW by what the camera's files
 /// are known by. False for what cannot be opened.

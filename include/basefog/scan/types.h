@@ -4,6 +4,7 @@
 
 #include "basefog/core/image.h"
 #include "basefog/core/lens.h"
+#include "basefog/core/similarity.h"
 #include "basefog/core/units.h"
 
 #include <cstdint>
@@ -37,6 +38,26 @@ struct CameraSettings {
     friend bool operator==(const CameraSettings&, const CameraSettings&) = default;
 };
 
+/// How overlapping shots of one strip are joined: the strip runs down the joined picture, and shots are in that order.
+struct StripJoin {
+    struct Shot {
+        int file = 0;                ///< 0: the scan itself, n: the n-th further shot
+        Similarity to_strip;         ///< from the straightened shot's pixels to the joined picture's
+        Rgb<double> level{1, 1, 1};  ///< light is divided by it, to agree with the other shots
+        friend bool operator==(const Shot&, const Shot&) = default;
+    };
+    /// Where a shot goes over into the next: by halves at row `at`, and not at all further than `half` from it.
+    struct Seam {
+        double at = 0, half = 1;
+        friend bool operator==(const Seam&, const Seam&) = default;
+    };
+    std::int64_t width = 0, height = 0;  ///< of the joined picture
+    std::vector<Shot> shots;
+    std::vector<Seam> seams;                 ///< one less than shots; they do not run into each other
+    std::optional<PixelsPerMm> about;        ///< its resolution, to a per cent, where the film's perforations told it; how fine it is measured depends on that
+    friend bool operator==(const StripJoin&, const StripJoin&) = default;
+};
+
 struct ScanInfo {
     std::string path;
     FileKind kind = FileKind::tiff;
@@ -55,6 +76,7 @@ struct ScanInfo {
     Origin resolution_origin = Origin::assumed;  ///< file or option when `resolution` is set
     CameraSettings settings;                     ///< of a camera's shot
     std::optional<LensModel> lens;               ///< pixels are handed out as if the lens had not done this
+    int shots = 1;                               ///< of one strip that were joined
     std::vector<double> other_exposures;         ///< of the shots merged with this one, as shares of its own; fitted to the pictures
     std::string date;                            ///< ISO 8601 from the file's DateTime, or empty
     std::vector<std::string> warnings;           ///< plain sentences: 8 bits, lossy, unequal resolutions...
