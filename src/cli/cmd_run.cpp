@@ -51,7 +51,8 @@ void add_input_options(CLI::App& command, Typed& typed) {
         ->check([](const std::string& name) { return format_named(name) ? std::string{} : "is none of auto, 36x24, 18x24, 24x65, 6x4.5, 6x6 and 6x7"; });
     auto* infrared = command.add_option("--infrared", typed.run.scan.infrared_path, "infrared of the (one) scan, in a file of its own")->option_text("FILE");
     command.add_flag("--close-up", typed.run.find.close_up, "each file is a camera's shot of one frame; without a ledger, of one roll in the order given");
-    command.add_flag("--join", typed.run.join_shots, "scans are a camera's overlapping shots of strips, in order: each folder of one, single files of one together");
+    command.add_flag("--join", typed.run.join_shots,
+                     "scans are a camera's overlapping shots of strips, in order: each folder of one, single files of one together");
     command.add_option("--light-frame", typed.run.scan.light_frame_path, "a shot of the bare light, to divide the others by")->option_text("FILE");
     command.add_option("--dark-frame", typed.run.scan.dark_frame_path, "a shot with the lens capped, to take off all of them")->option_text("FILE");
     command.add_flag("--no-infrared", typed.run.scan.ignore_infrared, "do not use infrared even where there is some")->excludes(infrared);

@@ -34,7 +34,8 @@ std::string shutter(double seconds) { return seconds < 0.3 ? fmt::format("1/{:.0
 
 std::optional<ScanInfo> info_of(const std::string& path, const ScanOptions& options) {
     ScanOptions bare = options;
-    bare.light_frame_path.clear(), bare.dark_frame_path.clear(), bare.infrared_path.clear(), bare.other_exposures.clear(), bare.further_shots.clear(), bare.join.reset();
+    bare.light_frame_path.clear(), bare.dark_frame_path.clear(), bare.infrared_path.clear(), bare.other_exposures.clear(), bare.further_shots.clear(),
+        bare.join.reset();
     auto reader = open_scan(path, bare);
     if (!reader) return std::nullopt;
     return (*reader)->info();
@@ -90,6 +91,24 @@ Finding finding_of(const Plan& plan, const RollOfShots& roll, std::size_t shot, 
     return finding;
 }
 
+std::string light_frame_words(const std::string& differ, double stops) {
+    const std::string how = fmt::format("The light frame was taken with other settings than the film: {}. ", differ);
+    constexpr double kCancelled = 0.07;  // stops: .02 in density
+    if (std::abs(stops) < kCancelled) return how + "By what the camera notes they cancel out; take the light frame again as the film was taken, to be sure.";
+    return how + fmt::format("By what the camera notes, all densities read {:.2f} too {}. Take the light frame again as the film was taken.",
+                             std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low");
+}
+
+Finding light_frame_finding(const Plan& plan, const RollOfShots& roll, const std::vector<std::size_t>& shots, const std::string& differ,
+                            const ScanInfo& light) {
+    const double stops = more_exposure(roll.infos[shots.front()].settings, light.settings);
+    const std::string which =
+        shots.size() == roll.sheets.size() ? "" : fmt::format(" This goes for {} of the roll's {} shots.", shots.size(), roll.sheets.size());
+    Finding finding = finding_of(plan, roll, shots.front(), Severity::serious, "light-frame-settings", light_frame_words(differ, stops) + which);
+    finding.numbers = {{"stops", stops}, {"shots", static_cast<double>(shots.size())}};
+    return finding;
+}
+
 /// One finding for the first shot that differs from the roll's first, with how many do.
 void compare_shots(const Plan& plan, const RollOfShots& roll, std::vector<Finding>& findings) {
     const ScanInfo& first = roll.infos.front();
@@ -123,26 +142,21 @@ void compare_shots(const Plan& plan, const RollOfShots& roll, std::vector<Findin
     }
 }
 
-/// A light frame taken otherwise than the shots puts every density off by the same amount.
+/// A light frame taken otherwise than shots puts their densities off, all by the same amount: one finding for each light frame and difference.
 void compare_light_frames(const Plan& plan, const RollOfShots& roll, std::vector<Finding>& findings) {
-    std::set<std::string> looked_at;
+    std::map<std::string, std::optional<ScanInfo>> lights;
+    std::map<std::pair<std::string, std::string>, std::vector<std::size_t>> off;  // light frame and difference, and the shots
     for (std::size_t i = 0; i < roll.sheets.size(); ++i) {
         const SheetPlan& sheet = plan.sheets[static_cast<std::size_t>(roll.sheets[i])];
         const std::string& path = sheet.scan.light_frame_path;
-        if (path.empty() || !looked_at.insert(path).second) continue;
-        const auto light = info_of(path, sheet.scan);
+        if (path.empty()) continue;
+        const auto known = lights.find(path);
+        const auto& light = known != lights.end() ? known->second : lights.emplace(path, info_of(path, sheet.scan)).first->second;
         if (!light) continue;  // the measuring tells
         const std::string differ = differences(roll.infos[i].settings, light->settings);
-        if (differ.empty()) continue;
-        const double stops = more_exposure(roll.infos[i].settings, light->settings);
-        Finding finding =
-            finding_of(plan, roll, i, Severity::serious, "light-frame-settings",
-                       fmt::format("The light frame was taken with other settings than the film: {}. By what the camera notes, all densities read {:.2f} too "
-                                   "{}. Take the light frame again as the film was taken.",
-                                   differ, std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low"));
-        finding.numbers = {{"stops", stops}};
-        findings.push_back(std::move(finding));
+        if (!differ.empty()) off[{path, differ}].push_back(i);
     }
+    for (const auto& [what, shots] : off) findings.push_back(light_frame_finding(plan, roll, shots, what.second, *lights.at(what.first)));
 }
 
 /// Shots without a light frame are measured by the light that they show themselves.
@@ -169,7 +183,9 @@ std::vector<StraightThing> straight_on(const SheetPlan& sheet, const RunOptions&
     bare.from_the_top = true;
     auto reader = open_scan(sheet.path, bare);
     if (!reader) return {};
-    const auto overview = read_overview(**reader, close_up_overview(options.overview), silent_observer(), on_all_threads());
+    const OverviewOptions wanted = close_up_overview(options.overview);
+    (*reader)->will_average(overview_factor((*reader)->info(), wanted));
+    const auto overview = read_overview(**reader, wanted, silent_observer(), on_all_threads());
     if (!overview) return {};
     FindOptions find = options.find;
     if (find.format == FrameFormat::automatic && sheet.sheet && sheet.sheet->format) find.format = *sheet.sheet->format;

@@ -110,6 +110,7 @@ Result<Looked> look(const SheetPlan& plan, const RunOptions& options, Observer& 
     wanted.max_pixels = std::min(wanted.max_pixels, room / kBytesPerOverviewPixel);
     if (overview_factor((*reader)->info(), wanted) > overview_factor((*reader)->info(), with_memory_enough))
         observer.notice(plan.path + ": is measured more coarsely than it could be, to keep within --memory");
+    (*reader)->will_average(overview_factor((*reader)->info(), wanted));
     auto overview = read_overview(**reader, wanted, observer, on_all_threads());
     if (!overview) return Failure(std::move(overview.error()));
     Looked looked{std::move(*overview), (*reader)->info()};
@@ -144,8 +145,7 @@ StripBase without_veil(StripBase base, const Measured<Density>& veil, const std:
 Result<void> fill_strips(MeasuredSheet& sheet, const SheetLayout& layout, const std::vector<StripNaming>& names, const SheetDensity& density,
                          const SheetResidue& residue, int factor) {
     for (std::size_t s = 0; s < layout.strips.size(); ++s) {
-        StripRecord strip{
-            names[s].roll, layout.strips[s], without_veil(density.strips[s], residue.veil_in_base[s], residue.infrared), residue.strips[s], {}};
+        StripRecord strip{names[s].roll, layout.strips[s], without_veil(density.strips[s], residue.veil_in_base[s], residue.infrared), residue.strips[s], {}};
         std::vector<FrameSamples> samples;
         for (std::size_t f = 0; f < strip.box.frames.size(); ++f) {
             FrameRecord frame;
@@ -283,7 +283,8 @@ Result<MeasuredSheet> measure_sheet(const Plan& plan, int index, const RunOption
     auto looked = look(sheet_plan, options, observer);
     if (!looked) return record_failure(std::move(looked.error()));
     if (stamps_of(sheet_plan) != sheet.stamps)
-        return record_failure({ErrorCode::unreadable, "was changed while it was read", sheet_plan.path, "leave the scan alone while it is worked on, and run again"});
+        return record_failure(
+            {ErrorCode::unreadable, "was changed while it was read", sheet_plan.path, "leave the scan alone while it is worked on, and run again"});
     sheet.record.info = looked->info;
     if (auto measured = measure_overview(sheet, sheet_plan, looked->overview, options, map, findings); !measured)
         return record_failure(std::move(measured.error()));

@@ -107,16 +107,16 @@ void fields_of(Is<ShotFiles> auto& v, auto& visit) {
     visit(path, other_exposures);
 }
 void fields_of(Is<ScanInfo> auto& v, auto& visit) {
-    auto& [path, kind, width, height, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding, encoding_origin,
-           profile_name, resolution, resolution_origin, settings, lens, shots, other_exposures, date, warnings] = v;
-    visit(path, kind, width, height, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding, encoding_origin,
-          profile_name, resolution, resolution_origin, settings, lens, shots, other_exposures, date, warnings);
+    auto& [path, kind, width, height, orientation, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding,
+           encoding_origin, profile_name, resolution, resolution_origin, settings, lens, shots, other_exposures, date, warnings] = v;
+    visit(path, kind, width, height, orientation, bits, float_samples, colour_channels, has_infrared, infrared_from, light_divided, lossy, encoding,
+          encoding_origin, profile_name, resolution, resolution_origin, settings, lens, shots, other_exposures, date, warnings);
 }
 void fields_of(Is<ScanOptions> auto& v, auto& visit) {
-    auto& [encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, further_shots, join, max_pixels, memory_bytes, from_the_top,
-           spill_folder] = v;
-    visit(encoding, dpi, infrared_path, ignore_infrared, light_frame_path, dark_frame_path, other_exposures, lens, further_shots, join, max_pixels, memory_bytes, from_the_top,
-          spill_folder);
+    auto& [encoding, dpi, infrared_path, ignore_infrared, orientation, light_frame_path, dark_frame_path, other_exposures, lens, further_shots, join,
+           max_pixels, memory_bytes, from_the_top, spill_folder] = v;
+    visit(encoding, dpi, infrared_path, ignore_infrared, orientation, light_frame_path, dark_frame_path, other_exposures, lens, further_shots, join, max_pixels,
+          memory_bytes, from_the_top, spill_folder);
 }
 void fields_of(Is<OverviewOptions> auto& v, auto& visit) {
     auto& [target_dpi, max_pixels, band_rows] = v;

@@ -81,7 +81,9 @@ void compare_settings(const SheetPlan& sheet, std::vector<Finding>& findings) {
 Result<ShotLook> look_at(StripShots& shots, std::size_t shot, const RunOptions& options) {
     auto reader = shots.open(shot);
     if (!reader) return Failure(std::move(reader.error()));
-    auto overview = read_overview(**reader, close_up_overview(options.overview), silent_observer(), on_all_threads());
+    const OverviewOptions wanted = close_up_overview(options.overview);
+    (*reader)->will_average(overview_factor((*reader)->info(), wanted));
+    auto overview = read_overview(**reader, wanted, silent_observer(), on_all_threads());
     if (!overview) return Failure(std::move(overview.error()));
     overview->scan_resolution.reset();
     return look_at_shot(std::move(*overview));

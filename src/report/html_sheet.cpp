@@ -112,8 +112,7 @@ std::string settings_words(const CameraSettings& settings) {
     std::string text = escape(settings.camera);
     const auto add = [&](const std::string& what) { text += (text.empty() ? "" : ", ") + what; };
     constexpr double kShort = 0.3;  // seconds under which shutters are named as fractions
-    if (settings.seconds > 0)
-        add(settings.seconds < kShort ? fmt::format("1/{:.0f} s", 1 / settings.seconds) : fmt::format("{:.3g} s", settings.seconds));
+    if (settings.seconds > 0) add(settings.seconds < kShort ? fmt::format("1/{:.0f} s", 1 / settings.seconds) : fmt::format("{:.3g} s", settings.seconds));
     if (settings.f_number > 0) add(fmt::format("f/{:.3g}", settings.f_number));
     if (settings.iso > 0) add(fmt::format("ISO {:.0f}", settings.iso));
     return text;
@@ -128,7 +127,8 @@ std::string shot_facts(const ScanRecord& scan) {
     if (!info.other_exposures.empty()) {
         std::string others;
         for (const double exposure : info.other_exposures) others += (others.empty() ? "" : ", ") + with_sign(std::log2(exposure), 2);
-        html += item("Merged", fmt::format("with {}: {} stops", counted(static_cast<long long>(info.other_exposures.size()), "further exposure", "further exposures"), others));
+        html += item("Merged", fmt::format("with {}: {} stops",
+                                           counted(static_cast<long long>(info.other_exposures.size()), "further exposure", "further exposures"), others));
     }
     if (scan.shots.empty()) return html;
     std::string joined;

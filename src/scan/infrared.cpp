@@ -44,6 +44,7 @@ public:
             info_.warnings.push_back("The infrared was compressed with loss (JPEG), which disturbs dust and residue; save it as TIFF.");
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
+    void will_average(std::int64_t factor) override { colours_->will_average(factor); }
     [[nodiscard]] Access access() const override {
         const bool random = colours_->access() == Access::random && infrared_->access() == Access::random;
         return random ? Access::random : Access::sequential;
@@ -108,6 +109,7 @@ Result<std::unique_ptr<ScanReader>> add_infrared_file(std::unique_ptr<ScanReader
     ScanOptions own = options;
     own.infrared_path.clear();
     own.ignore_infrared = true;
+    own.light_frame_path.clear(), own.dark_frame_path.clear(), own.other_exposures.clear();  // these are of visible light
     auto infrared = open_scan(options.infrared_path, own, observer);
     if (!infrared) return Failure(infrared.error());
     const ScanInfo &a = colours->info(), &b = (*infrared)->info();

@@ -31,6 +31,7 @@ public:
     [[nodiscard]] Result<std::unique_ptr<ScanReader>> open(std::size_t shot) override {
         ScanOptions own = options_;
         own.other_exposures = files_[shot].other_exposures;
+        if (first_) own.orientation = first_->orientation;
         auto opened = open_scan(files_[shot].path, own, observer_);
         if (!opened) return opened;
         const ScanInfo& info = (*opened)->info();
@@ -80,6 +81,10 @@ public:
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return Access::random; }
+    void will_average(std::int64_t factor) override {
+        averaged_over_ = factor;
+        for (const auto& [shot, reader] : open_) reader->will_average(factor);
+    }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         for (std::int64_t y = 0; y < out.height(); ++y) std::fill(out.row(y), out.row(y) + out.width(), LinearRgbi{});
         for (std::size_t i = 0; i < join_.shots.size(); ++i) {
@@ -105,6 +110,7 @@ private:
         while (open_.size() >= kMostOpen) open_.pop_back();
         auto opened = shots_->open(static_cast<std::size_t>(join_.shots[shot].file));
         if (!opened) return Failure(std::move(opened.error()));
+        (*opened)->will_average(averaged_over_);
         open_.emplace_front(shot, std::move(*opened));
         return open_.front().second.get();
     }
@@ -145,6 +151,7 @@ private:
 
     std::unique_ptr<StripShots> shots_;
     StripJoin join_;
+    std::int64_t averaged_over_ = 1;
     ScanInfo info_;
     LensView view_;
     std::int64_t shot_width_, shot_height_;

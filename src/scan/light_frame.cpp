@@ -32,6 +32,7 @@ public:
         const std::int64_t longer = std::max(info.width, info.height), factor = std::max<std::int64_t>(1, longer / kKeptLongSide);
         wanted.target_dpi = 1e9;  // by size alone, whatever resolution the file states
         wanted.max_pixels = ((info.width + factor - 1) / factor) * ((info.height + factor - 1) / factor);
+        reader.will_average(overview_factor(info, wanted));
         auto overview = read_overview(reader, wanted, observer);
         if (!overview) return Failure(std::move(overview.error()));
         return Reduced(std::move(*overview));
@@ -105,6 +106,7 @@ public:
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return shot_->access(); }
+    void will_average(std::int64_t factor) override { shot_->will_average(factor); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         if (auto read = shot_->read_region(rect, out); !read) return read;
         by_->divide(rect, out);
@@ -157,6 +159,28 @@ Result<void> check_light(const Overview& light, const std::string& path) {
     return {};
 }
 
+Rgb<double> mean_of(const Overview& frame) {
+    Rgb<double> sum;
+    for (std::int64_t y = 0; y < frame.pixels.height(); ++y)
+        for (std::int64_t x = 0; x < frame.pixels.width(); ++x) {
+            const LinearRgbi& p = frame.pixels(x, y);
+            sum.r += static_cast<double>(p.r), sum.g += static_cast<double>(p.g), sum.b += static_cast<double>(p.b);
+        }
+    const double n = static_cast<double>(frame.pixels.width() * frame.pixels.height());
+    return {sum.r / n, sum.g / n, sum.b / n};
+}
+
+Result<void> check_dark(const Overview& dark, const Overview& light, const std::string& path) {
+    /// Of the light frame's mean. Chosen: glow and heat stay a hundredth of it; a lens not capped is all of it.
+    constexpr double kMostDark = 0.1;
+    const Rgb<double> black = mean_of(dark), bright = mean_of(light);
+    for (int c = 0; c < 3; ++c)
+        if (black[c] > kMostDark * bright[c])
+            return fail(ErrorCode::malformed, "this dark frame is not dark: it has a tenth of the bare light or more", path,
+                        "take it with the lens capped and the settings of the film's shots, or leave it out");
+    return {};
+}
+
 Result<Reduced> open_reduced(const std::string& path, const ScanInfo& shot, const ScanOptions& options, Observer& observer) {
     ScanOptions own = options;
     own.light_frame_path.clear();
@@ -165,6 +189,7 @@ Result<Reduced> open_reduced(const std::string& path, const ScanInfo& shot, cons
     own.other_exposures.clear();
     own.lens.reset(), own.join.reset(), own.further_shots.clear();
     own.ignore_infrared = true;
+    own.orientation = shot.orientation;  // a camera over a table cannot tell which way is up, and notes anything
     auto reader = open_scan(path, own, observer);
     if (!reader) return Failure(std::move(reader.error()));
     const ScanInfo& info = (*reader)->info();
@@ -186,6 +211,7 @@ Result<std::shared_ptr<const LightAndDark>> read_light_frame(const ScanInfo& sho
     if (!options.dark_frame_path.empty()) {
         auto read = open_reduced(options.dark_frame_path, shot, options, observer);
         if (!read) return Failure(std::move(read.error()));
+        if (auto good = check_dark(read->overview(), light->overview(), options.dark_frame_path); !good) return Failure(std::move(good.error()));
         dark = std::move(*read);
     }
     return std::make_shared<const LightAndDark>(std::move(*light), std::move(dark));

@@ -84,6 +84,9 @@ public:
     void warn(std::vector<std::string> warnings) { std::move(warnings.begin(), warnings.end(), std::back_inserter(info_.warnings)); }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return shots_.front().reader->access(); }
+    void will_average(std::int64_t factor) override {
+        for (const Other& shot : shots_) shot.reader->will_average(factor);
+    }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         const PxRect wide = intersection({rect.x0 - kSpoiltAround, rect.y0 - kSpoiltAround, rect.x1 + kSpoiltAround, rect.y1 + kSpoiltAround},
                                          {0, 0, info_.width, info_.height});
@@ -161,6 +164,7 @@ Result<std::unique_ptr<ScanReader>> merge_exposures(std::unique_ptr<ScanReader> 
     own.ignore_infrared = true;
     own.lens.reset(), own.join.reset(), own.further_shots.clear();
     own.from_the_top = false;
+    own.orientation = shot->info().orientation;
     std::vector<Merged::Other> others;
     std::vector<std::string> warnings;
     for (const std::string& path : options.other_exposures) {

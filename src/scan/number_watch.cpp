@@ -34,6 +34,7 @@ public:
         : reader_(std::move(reader)), met_(std::move(met)), info_(reader_->info()) {}
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return reader_->access(); }
+    void will_average(std::int64_t factor) override { reader_->will_average(factor); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         auto read = reader_->read_region(rect, out);
         if (*met_ && !std::exchange(told_, true))

@@ -27,6 +27,7 @@ ScanInfo describe_picture(const std::string& path, FileKind kind, const PictureH
     ScanInfo info;
     info.path = path;
     info.kind = kind;
+    info.orientation = header.orientation;
     info.width = orientation.width();
     info.height = orientation.height();
     info.bits = header.bits;
@@ -53,6 +54,7 @@ Result<std::unique_ptr<ScanReader>> open_picture(const std::string& path, FileKi
     if (!file) return Failure(file.error());
     auto header = kind == FileKind::png ? read_png_header(*file) : read_jpeg_header(*file);
     if (!header) return Failure(header.error());
+    if (options.orientation) header->orientation = *options.orientation;
     if (auto fits = check_size(*header, path, options); !fits) return Failure(fits.error());
     ScanInfo info = describe_picture(path, kind, *header, options);
     Linearisation how = settle_encoding(info, header->profile, options);

@@ -262,13 +262,14 @@ Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std:
         return fail(ErrorCode::unsupported, "is no scan: its content is neither TIFF, PNG, JPEG nor a known camera RAW, whatever its name says", path,
                     "name a scan");
     if (auto good = check(*raw, path, options); !good) return Failure(good.error());
-    const int tag = orientation_tag(raw->imgdata.sizes.flip);
+    const int tag = options.orientation.value_or(orientation_tag(raw->imgdata.sizes.flip));
     const SampleLayout layout{raw->imgdata.sizes.width, raw->imgdata.sizes.height, 4, SampleType::u16};  // the fourth sample stays unused
     const Orientation orientation(tag, layout.width, layout.height);
 
     ScanInfo info;
     info.path = path;
     info.kind = FileKind::raw;
+    info.orientation = tag;
     info.width = orientation.width();
     info.height = orientation.height();
     info.colour_channels = raw->imgdata.idata.colors;

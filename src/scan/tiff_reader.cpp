@@ -16,6 +16,7 @@ ScanInfo describe_page(const std::string& path, const TiffPage& page, const Scan
     ScanInfo info;
     info.path = path;
     info.kind = FileKind::tiff;
+    info.orientation = page.orientation;
     info.width = orientation.width();
     info.height = orientation.height();
     info.bits = static_cast<int>(8 * bytes_of(page.layout.type));
@@ -68,6 +69,7 @@ Result<Opened> read_pages(TiffFile& file, const ScanOptions& options) {
     auto main = read_page(file, *index, options);
     if (!main) return Failure(main.error());
     opened.main = std::move(*main);
+    if (options.orientation) opened.main.orientation = *options.orientation;
     const bool wanted = !options.ignore_infrared && options.infrared_path.empty() && opened.main.layout.samples == opened.main.colours();
     if (wanted) opened.infrared = find_infrared_page(file, opened.pages, opened.main, options);
     return opened;

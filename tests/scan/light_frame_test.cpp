@@ -94,3 +94,22 @@ TEST_CASE("what cannot be the light the shots were taken by is refused with the 
     shots.options.light_frame_path.clear();
     CHECK_THAT(shots.complaint(), Contains("a dark frame goes with a light frame"));
 }
+
+TEST_CASE("a dark frame that is not dark is refused") {
+    Shots shots;
+    write_tiff(shots.file("open.tif"), shots.spec, [&](std::int64_t x, std::int64_t y, int s) { return std::round(kDark + 0.5 * light(x, y, s, shots.spec)); });
+    shots.options.dark_frame_path = shots.file("open.tif");
+    CHECK_THAT(shots.complaint(), Catch::Contains("not dark"));
+}
+
+TEST_CASE("a light frame is laid over the shot as the sensor had them, whatever way up the camera thought it was") {
+    Shots shots;
+    TiffSpec turned = shots.spec;
+    turned.orientation = 3;
+    write_tiff(shots.file("turned.tif"), turned, [&](std::int64_t x, std::int64_t y, int s) { return std::round(kDark + light(x, y, s, shots.spec)); });
+    const Image<LinearRgbi> straight = read_all(*opened(shots.shot(), shots.options));
+    shots.options.light_frame_path = shots.file("turned.tif");
+    const Image<LinearRgbi> image = read_all(*opened(shots.shot(), shots.options));
+    CHECK(same(image(3, 5), straight(3, 5)));
+    CHECK(same(image(200, 17), straight(200, 17)));
+}

@@ -22,6 +22,7 @@ struct ScanOptions {
     std::optional<double> dpi;         ///< overrides the file's resolution
     std::string infrared_path;         ///< a second file holding infrared; empty: fourth sample or second page, if any
     bool ignore_infrared = false;
+    std::optional<int> orientation;  ///< tag 1 to 8 to obey in place of the file's own
     /// A shot of the bare light by the same camera with the same settings: every pixel is divided by it. Empty: not so.
     std::string light_frame_path;
     std::string dark_frame_path;                    ///< a shot with the lens capped, taken off both; goes with a light frame

@@ -53,8 +53,8 @@ struct StripJoin {
     };
     std::int64_t width = 0, height = 0;  ///< of the joined picture
     std::vector<Shot> shots;
-    std::vector<Seam> seams;                 ///< one less than shots; they do not run into each other
-    std::optional<PixelsPerMm> about;        ///< its resolution, to a per cent, where the film's perforations told it; how fine it is measured depends on that
+    std::vector<Seam> seams;           ///< one less than shots; they do not run into each other
+    std::optional<PixelsPerMm> about;  ///< its resolution, to a per cent, where the film's perforations told it; how fine it is measured depends on that
     friend bool operator==(const StripJoin&, const StripJoin&) = default;
 };
 
@@ -62,6 +62,7 @@ struct ScanInfo {
     std::string path;
     FileKind kind = FileKind::tiff;
     std::int64_t width = 0, height = 0;  ///< after the orientation tag was obeyed
+    int orientation = 1;                 ///< that tag
     int bits = 16;                       ///< per sample as stored: 8, 16 or 32 (float)
     bool float_samples = false;
     int colour_channels = 3;     ///< 1 (grey, handed out as r = g = b) or 3
