@@ -2,6 +2,7 @@
 // All shots of a strip at once: where each lies, the lens they share and the lattice of perforations, by least squares.
 #include "basefog/frames/register_shots.h"
 
+#include "bending.h"
 #include "robust.h"
 
 #include <Eigen/Dense>
@@ -254,22 +255,6 @@ private:
     Eigen::Index lattice_ = -1;
     int reference_ = -1, first_row_ = 0, first_place_ = 0;
 };
-
-/// Furthest that a lens moves anything apart from scale, half diagonals.
-double bending(const LensModel& lens) {
-    constexpr int kSteps = 50;
-    double rr = 0, rd = 0, worst = 0;
-    const auto moved = [&](double r) { return (lens.k1 + lens.k2 * r * r) * r * r * r; };
-    for (int i = 1; i <= kSteps; ++i) {
-        const double r = static_cast<double>(i) / kSteps;
-        rr += r * r * r, rd += r * r * moved(r);
-    }
-    for (int i = 1; i <= kSteps; ++i) {
-        const double r = static_cast<double>(i) / kSteps;
-        worst = std::max(worst, std::abs(moved(r) - rd / rr * r));
-    }
-    return worst;
-}
 
 /// What of the joined picture a shot covers for sure: its upright inside.
 struct Cover {

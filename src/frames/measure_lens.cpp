@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "basefog/frames/measure_lens.h"
 
+#include "bending.h"
 #include "edge_profile.h"
 #include "robust.h"
 
@@ -187,22 +188,6 @@ std::vector<double> residuals(const std::vector<StraightThing>& things, const Le
     std::vector<double> out{lens.k1 / kUsualK1, lens.k2 / kUsualK2};
     for (const StraightThing& thing : things) add_residuals(thing, view, out);
     return out;
-}
-
-/// Furthest that a lens moves anything within the picture beside the change of scale that suits it best, in halves of the diagonal.
-double bending(const LensModel& lens) {
-    constexpr int kSteps = 50;
-    double rr = 0, rd = 0, worst = 0;
-    const auto moved = [&](double r) { return (lens.k1 + lens.k2 * r * r) * r * r * r; };
-    for (int i = 1; i <= kSteps; ++i) {
-        const double r = static_cast<double>(i) / kSteps;
-        rr += r * r * r, rd += r * r * moved(r);  // weighted by how much of the picture lies there
-    }
-    for (int i = 1; i <= kSteps; ++i) {
-        const double r = static_cast<double>(i) / kSteps;
-        worst = std::max(worst, std::abs(moved(r) - rd / rr * r));
-    }
-    return worst;
 }
 
 }  // namespace

@@ -58,6 +58,25 @@ double more_exposure(const CameraSettings& a, const CameraSettings& b) {
     return stops;
 }
 
+std::string light_frame_words(const std::string& differ, double stops) {
+    const std::string how = fmt::format("The light frame was taken with other settings than the film: {}. ", differ);
+    constexpr double kCancelled = 0.07;  // stops: .02 in density
+    if (std::abs(stops) < kCancelled) return how + "By what the camera notes they cancel out; take the light frame again as the film was taken, to be sure.";
+    return how + fmt::format("By what the camera notes, all densities read {:.2f} too {}. Take the light frame again as the film was taken.",
+                             std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low");
+}
+
+Finding lens_finding(const LensFit& fit, const std::string& things, std::size_t shots) {
+    Finding finding{Severity::note,
+                    "lens-straightened",
+                    fmt::format("The lens bends straight lines {}, by up to {:.1f} pixels; told from {} on {} of this roll's shots, and undone on all of them.",
+                                fit.lens.k1 < 0 ? "outwards" : "inwards", fit.bent_px, things, shots),
+                    {},
+                    {}};
+    finding.numbers = {{"k1", fit.lens.k1}, {"k2", fit.lens.k2}, {"k1_std", fit.std_k1}, {"bent_px", fit.bent_px}, {"shots", static_cast<double>(shots)}};
+    return finding;
+}
+
 namespace {
 
 struct RollOfShots {
@@ -89,14 +108,6 @@ Finding finding_of(const Plan& plan, const RollOfShots& roll, std::size_t shot, 
     finding.where.scan = plan.sheets[static_cast<std::size_t>(roll.sheets[shot])].file;
     finding.where.roll = roll.roll;
     return finding;
-}
-
-std::string light_frame_words(const std::string& differ, double stops) {
-    const std::string how = fmt::format("The light frame was taken with other settings than the film: {}. ", differ);
-    constexpr double kCancelled = 0.07;  // stops: .02 in density
-    if (std::abs(stops) < kCancelled) return how + "By what the camera notes they cancel out; take the light frame again as the film was taken, to be sure.";
-    return how + fmt::format("By what the camera notes, all densities read {:.2f} too {}. Take the light frame again as the film was taken.",
-                             std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low");
 }
 
 Finding light_frame_finding(const Plan& plan, const RollOfShots& roll, const std::vector<std::size_t>& shots, const std::string& differ,
@@ -215,12 +226,8 @@ Result<void> tell_lens(Plan& plan, const RollOfShots& roll, const std::vector<st
     const LensFit fit = fit_lens(things, info.width, info.height);
     if (!fit.told) return {};
     for (const std::size_t i : shots) plan.sheets[static_cast<std::size_t>(roll.sheets[i])].scan.lens = fit.lens;
-    Finding finding = finding_of(
-        plan, roll, shots.front(), Severity::note, "lens-straightened",
-        fmt::format("The lens bends straight lines {}, by up to {:.1f} pixels; told from {} edges and rows of perforations on {} of this roll's shots, and "
-                    "undone on all of them.",
-                    fit.lens.k1 < 0 ? "outwards" : "inwards", fit.bent_px, fit.things, used));
-    finding.numbers = {{"k1", fit.lens.k1}, {"k2", fit.lens.k2}, {"k1_std", fit.std_k1}, {"bent_px", fit.bent_px}, {"shots", static_cast<double>(used)}};
+    Finding finding = lens_finding(fit, fmt::format("{} edges and rows of perforations", fit.things), used);
+    finding.where = finding_of(plan, roll, shots.front(), Severity::note, {}, {}).where;
     findings.push_back(std::move(finding));
     return {};
 }

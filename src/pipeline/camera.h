@@ -5,6 +5,7 @@
 #include "plan.h"
 
 #include "basefog/core/observer.h"
+#include "basefog/frames/measure_lens.h"
 
 #include <optional>
 #include <string>
@@ -22,6 +23,10 @@ namespace basefog::pipeline {
 [[nodiscard]] std::string differences(const CameraSettings& a, const CameraSettings& b);
 /// Stops by which b got more exposure than a, as far as the settings tell.
 [[nodiscard]] double more_exposure(const CameraSettings& a, const CameraSettings& b);
+/// What to say of a lens that was told from `things` and undone, without its place. `shots`: it was told on.
+[[nodiscard]] Finding lens_finding(const LensFit& fit, const std::string& things, std::size_t shots);
+/// What it means that a light frame was taken otherwise: `stops` more than the film, as far as noted.
+[[nodiscard]] std::string light_frame_words(const std::string& differ, double stops);
 /// What an open file says of itself, without its pixels; nothing where it cannot be opened.
 [[nodiscard]] std::optional<ScanInfo> info_of(const std::string& path, const ScanOptions& options);
 

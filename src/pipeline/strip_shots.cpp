@@ -69,11 +69,7 @@ void compare_settings(const SheetPlan& sheet, std::vector<Finding>& findings) {
     const std::string against = differences(first->settings, light->settings);
     if (against.empty()) return;
     const double stops = more_exposure(first->settings, light->settings);
-    Finding finding =
-        finding_of(sheet, Severity::serious, "light-frame-settings",
-                   fmt::format("The light frame was taken with other settings than the film: {}. By what the camera notes, all densities read {:.2f} too "
-                               "{}. Take the light frame again as the film was taken.",
-                               against, std::abs(stops) * std::log10(2.0), stops > 0 ? "high" : "low"));
+    Finding finding = finding_of(sheet, Severity::serious, "light-frame-settings", light_frame_words(against, stops));
     finding.numbers = {{"stops", stops}};
     findings.push_back(std::move(finding));
 }
@@ -285,12 +281,8 @@ Result<void> prepare_single(Plan& plan, const std::vector<int>& sheets, const Ru
     const LensFit fit = fit_lens(things, width, height);
     if (!fit.told) return {};
     for (const int index : sheets) plan.sheets[static_cast<std::size_t>(index)].scan.lens = fit.lens;
-    Finding finding =
-        finding_of(plan.sheets[static_cast<std::size_t>(sheets.front())], Severity::note, "lens-straightened",
-                   fmt::format("The lens bends straight lines {}, by up to {:.1f} pixels; told from {} rows of perforations on {} of this roll's shots, "
-                               "and undone on all of them.",
-                               fit.lens.k1 < 0 ? "outwards" : "inwards", fit.bent_px, fit.things, used));
-    finding.numbers = {{"k1", fit.lens.k1}, {"k2", fit.lens.k2}, {"k1_std", fit.std_k1}, {"bent_px", fit.bent_px}, {"shots", static_cast<double>(used)}};
+    Finding finding = lens_finding(fit, fmt::format("{} rows of perforations", fit.things), used);
+    finding.where = finding_of(plan.sheets[static_cast<std::size_t>(sheets.front())], Severity::note, {}, {}).where;
     findings.push_back(std::move(finding));
     return {};
 }

@@ -3,6 +3,7 @@
 // Truth is the generator's, which shares no formula with the finder.
 #include "basefog/frames/find_frames.h"
 
+#include "drawn_strips.h"
 #include "synthetic_overview.h"
 
 #include <algorithm>
@@ -10,6 +11,7 @@
 #include <cmath>
 
 using namespace basefog;
+using namespace basefog::test;
 
 namespace {
 
@@ -30,24 +32,7 @@ synthetic::StripSpec strip_of(std::vector<synthetic::FrameSpec> frames) {
     return strip;
 }
 
-synthetic::SheetSpec sheet_of(std::vector<synthetic::StripSpec> strips) {
-    synthetic::SheetSpec spec;
-    spec.dpi = kDpi;
-    spec.width = spec.height = 0;
-    for (const synthetic::StripSpec& strip : strips) {
-        spec.width = std::max(spec.width, strip.x + synthetic::strip_length(strip) + 5);
-        spec.height = std::max(spec.height, strip.y + strip.film_width + 5);
-    }
-    spec.strips = std::move(strips);
-    return spec;
-}
-
-double worst_corner_mm(const FrameBox& found, const synthetic::FrameTruth& truth) {
-    double worst = 0;
-    for (std::size_t i = 0; i < 4; ++i)
-        worst = std::max(worst, std::hypot(found.corners[i].x - truth.corners_px[i][0], found.corners[i].y - truth.corners_px[i][1]) * 25.4 / kDpi);
-    return worst;
-}
+synthetic::SheetSpec sheet_of(std::vector<synthetic::StripSpec> strips) { return sheet_around(std::move(strips), kDpi, 5); }
 
 /// Every picture of the sheet is found at its place, and nothing else is called one.
 void check_pictures(const synthetic::SheetSpec& spec) {
@@ -62,7 +47,7 @@ void check_pictures(const synthetic::SheetSpec& spec) {
         for (const synthetic::FrameTruth& t : sheet.strips[s].frames)
             if (t.content == synthetic::FrameContent::picture) wanted.push_back(t);
         REQUIRE(found.size() == wanted.size());
-        for (std::size_t f = 0; f < found.size(); ++f) CHECK(worst_corner_mm(found[f], wanted[f]) < kCornerMm);
+        for (std::size_t f = 0; f < found.size(); ++f) CHECK(worst_corner_mm(kDpi, found[f], wanted[f]) < kCornerMm);
     }
 }
 

@@ -2,6 +2,7 @@
 // Scans whose resolution is missing or off, laid out so that one clue to the scale misleads. Truth is the generator's.
 #include "basefog/frames/find_frames.h"
 
+#include "drawn_strips.h"
 #include "synthetic_overview.h"
 
 #include <algorithm>
@@ -9,6 +10,7 @@
 #include <cmath>
 
 using namespace basefog;
+using namespace basefog::test;
 
 namespace {
 
@@ -43,24 +45,7 @@ synthetic::StripSpec roll_strip(int n, std::uint64_t seed, double y, double alon
     return strip;
 }
 
-synthetic::SheetSpec sheet_of(std::vector<synthetic::StripSpec> strips) {
-    synthetic::SheetSpec spec;
-    spec.dpi = kDpi;
-    spec.width = spec.height = 0;
-    for (const synthetic::StripSpec& strip : strips) {
-        spec.width = std::max(spec.width, strip.x + synthetic::strip_length(strip) + 8);
-        spec.height = std::max(spec.height, strip.y + strip.film_width + 8);
-    }
-    spec.strips = std::move(strips);
-    return spec;
-}
-
-double worst_corner_mm(const FrameBox& found, const synthetic::FrameTruth& truth) {
-    double worst = 0;
-    for (std::size_t i = 0; i < 4; ++i)
-        worst = std::max(worst, std::hypot(found.corners[i].x - truth.corners_px[i][0], found.corners[i].y - truth.corners_px[i][1]) * 25.4 / kDpi);
-    return worst;
-}
+synthetic::SheetSpec sheet_of(std::vector<synthetic::StripSpec> strips) { return sheet_around(std::move(strips), kDpi, 8); }
 
 /// `stated`: what the file says, times the truth; 0: nothing.
 void check_pictures(const synthetic::SheetSpec& spec, double stated) {
@@ -72,7 +57,7 @@ void check_pictures(const synthetic::SheetSpec& spec, double stated) {
     for (std::size_t s = 0; s < sheet.strips.size(); ++s) {
         REQUIRE(layout.strips[s].frames.size() == sheet.strips[s].frames.size());
         for (std::size_t f = 0; f < sheet.strips[s].frames.size(); ++f)
-            CHECK(worst_corner_mm(layout.strips[s].frames[f], sheet.strips[s].frames[f]) < kCornerMm);
+            CHECK(worst_corner_mm(kDpi, layout.strips[s].frames[f], sheet.strips[s].frames[f]) < kCornerMm);
     }
 }
 
