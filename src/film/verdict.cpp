@@ -157,10 +157,10 @@ Verdict judge(const RollSamples& samples, const std::vector<FrameExposure>& fram
         return v;
     }
     if (!over) {
-        v.text = fmt::format("Cannot tell whether extra exposure paid off: {} is not told. As shot, {} of the picture area is lost in the base.",
-                             samples.facts.box_speed ? "the rating"
-                             : samples.facts.rating  ? "the box speed"
-                                                     : "neither box speed nor rating",
+        v.text = fmt::format("Cannot tell whether extra exposure paid off: {} told. As shot, {} of the picture area is lost in the base.",
+                             samples.facts.box_speed ? "the rating is not"
+                             : samples.facts.rating  ? "the box speed is not"
+                                                     : "neither box speed nor rating is",
                              share(v.shadow_lost_percent));
     } else if (-*over < roll.mean.front().stops.value() - kAtBoxStops) {
         v.text = fmt::format("Cannot tell: rated {} slower than the box, and predictions reach {} only. As shot, {} of the picture area is lost in the base.",

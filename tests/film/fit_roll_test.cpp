@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <limits>
+#include <tuple>
 
 using namespace basefog;
 using namespace basefog::test;
@@ -208,6 +209,19 @@ TEST_CASE("the verdict goes by what was kept") {
     const Verdict v = roll_at(2, 100);
     CHECK(v.rated_over->value() == Approx(2.0));
     CHECK(v.text.find("2.0 stops slower") != std::string::npos);
+
+    // What is missing is named.
+    Random same(21);
+    RollSamples untold = empty_roll("T");
+    for (int i = 0; i < 4; ++i) untold.frames.push_back(expose(film, paint_scene(same, kWidth, kHeight), kWidth, kHeight, 0, random));
+    for (const auto& [box, rating, words] : {std::tuple{0.0, 0.0, "neither box speed nor rating is told"}, std::tuple{400.0, 0.0, "the rating is not told"},
+                                             std::tuple{0.0, 200.0, "the box speed is not told"}}) {
+        untold.facts.box_speed = box > 0 ? std::optional(box) : std::nullopt;
+        untold.facts.rating = rating > 0 ? std::optional(rating) : std::nullopt;
+        const Verdict open = fit_roll(untold, {})->verdict;
+        CHECK(open.outcome == Outcome::cannot_tell);
+        CHECK(open.text.find(words) != std::string::npos);
+    }
 }
 
 TEST_CASE("same in, same out, and options are checked") {
