@@ -144,23 +144,32 @@ private:
 };
 
 std::vector<Vote> tilt_votes(const NeutralEvidence& e) {
+    std::vector<std::optional<Pair>> tilts(e.pictures.size());
+    e.each_picture([&](std::size_t i) { tilts[i] = vote_tilt(e.pictures[i]); });
     SceneVotes votes(e.scenes.count);
     for (std::size_t i = 0; i < e.pictures.size(); ++i)
-        if (const auto tilt = vote_tilt(e.pictures[i]))
+        if (const auto& tilt = tilts[i])
             votes.add(e.scenes.scene_of[i], {(*tilt)[0] - kTiltBias[0], (*tilt)[1] - kTiltBias[1]}, kTiltStd, {e.pictures[i].roll, 0.0, 1.0, kOwnLight});
     std::vector<Vote> out = votes.take();
     share_subjects(out, e.rolls.size(), kTiltTogether);
     return out;
 }
 
-std::vector<std::optional<CastVote>> ask_casts(const NeutralEvidence& e, const NeutralFit& now) {
-    std::vector<std::optional<CastVote>> out;
-    for (const LayerPicture& p : e.pictures) {
+std::vector<SmoothPicture> smooth_all(const NeutralEvidence& e) {
+    std::vector<SmoothPicture> out(e.pictures.size());
+    e.each_picture([&](std::size_t i) { out[i] = smooth(e.pictures[i]); });
+    return out;
+}
+
+std::vector<std::optional<CastVote>> ask_casts(const NeutralEvidence& e, const std::vector<SmoothPicture>& smoothed, const NeutralFit& now) {
+    std::vector<std::optional<CastVote>> out(e.pictures.size());
+    e.each_picture([&](std::size_t i) {
+        const LayerPicture& p = e.pictures[i];
         Pair about = now.rolls[p.roll].at(1.0);
         if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight)
             for (std::size_t k = 0; k < 2; ++k) about[k] += now.lights[static_cast<std::size_t>(light)].shift[k];
-        out.push_back(vote_cast(p, about));
-    }
+        out[i] = vote_cast(smoothed[i], about);
+    });
     return out;
 }
 
@@ -331,9 +340,10 @@ NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEv
     const std::vector<Vote> tilts = tilt_votes(e);
     Eigen::VectorXd now = assumed.mean;
     Eigen::MatrixXd covariance = assumed.covariance;
+    const std::vector<SmoothPicture> smoothed = smooth_all(e);
     std::vector<std::optional<CastVote>> asked;
     for (int round = 0; round < kRounds; ++round) {
-        asked = ask_casts(e, split(unknowns, now, covariance));
+        asked = ask_casts(e, smoothed, split(unknowns, now, covariance));
         const std::vector<Vote> casts = cast_votes(e, asked);
         for (int step = 0; step < kReweightings; ++step) {
             Normal normal(unknowns, precision, assumed.mean);

@@ -2,6 +2,7 @@
 // Where a neutral lies on each roll: the layers' speeds and slopes against green's, from what is told and from all pictures of all rolls.
 #pragma once
 
+#include "basefog/core/for_each.h"
 #include "film/kinship.h"
 #include "film/lights.h"
 #include "film/votes.h"
@@ -10,6 +11,7 @@
 #include <Eigen/Core>
 
 #include <array>
+#include <functional>
 #include <span>
 #include <string>
 #include <vector>
@@ -41,6 +43,8 @@ struct NeutralEvidence {
     const Scenes& scenes;
     const std::vector<KnownNeutral>& neutrals;
     const Lights& lights;
+    const ForEach& for_each;
+    void each_picture(const std::function<void(std::size_t)>& work) const { for_each.all(pictures.size(), work); }
 };
 /// What another light moves a neutral by, red - green and blue - green, and its sigma; log10 H.
 struct FoundShift {

@@ -62,7 +62,7 @@ Level level_of(const Picture& picture, const FilmModel& model, const std::array<
 }
 
 std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vector<FoundLevel>& levels, double slope_std, double toe, const LossMeter& meter,
-                                        const FilmOptions& options) {
+                                        const FilmOptions& options, const ForEach& for_each) {
     std::vector<FrameExposure> out(roll.frames.size());
     std::vector<double> values;
     for (const FoundLevel& l : levels) values.push_back(l.level);
@@ -75,7 +75,8 @@ std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vect
                     .flags = MeasureFlag::assumed};
         f.reading_std = f.offset.std_uncertainty;
     }
-    for (const FoundLevel& l : levels) {
+    for_each.all(levels.size(), [&](std::size_t i) {
+        const FoundLevel& l = levels[i];
         FrameExposure& f = out[l.frame];
         f.reading_std = to_stops(LogExposure(l.reading_std));
         f.offset = {.value = to_stops(LogExposure(l.level)),
@@ -90,7 +91,7 @@ std::vector<FrameExposure> place_frames(const RollSamples& roll, const std::vect
         f.highlight_lost_percent = share(now.highlight_lost_percent, static_cast<std::int64_t>(spots.size()));
         f.what_if = all_what_ifs(meter, spots, options);
         std::tie(f.darkest, f.brightest) = meter.range(spots);
-    }
+    });
     return out;
 }
 

@@ -66,10 +66,12 @@ struct Work {
     ShareFit mixing;
     std::optional<ChartFit> charts;
     std::optional<ChartColour> earlier;  ///< from charts on earlier rolls; none where charts are at hand
+    ForEach for_each;
 };
 
-Work begin(std::span<const RollSamples> rolls) {
+Work begin(std::span<const RollSamples> rolls, const ForEach& for_each) {
     Work work;
+    work.for_each = for_each;
     work.rolls = rolls;
     for (std::size_t r = 0; r < rolls.size(); ++r) {
         const bool silver = rolls[r].silver_image || rolls[r].facts.black_and_white_told;
@@ -90,8 +92,11 @@ Work begin(std::span<const RollSamples> rolls) {
 std::vector<LayerPicture> layers_of(const Work& work) {
     std::vector<std::array<CurveTable, 3>> curves;
     for (const FilmModel& m : work.models) curves.push_back(tabulate(m.curves));
-    std::vector<LayerPicture> layers;
-    for (const Picture& p : work.pictures) layers.push_back(to_layers(p, work.models[p.roll].dye_from_channel, curves[p.roll]));
+    std::vector<LayerPicture> layers(work.pictures.size());
+    work.for_each.all(layers.size(), [&](std::size_t i) {
+        const Picture& p = work.pictures[i];
+        layers[i] = to_layers(p, work.models[p.roll].dye_from_channel, curves[p.roll]);
+    });
     return layers;
 }
 
@@ -130,7 +135,7 @@ void find_neutrals(Work& work) {
             assumed.back().tilt = tilt_of(work.priors[r].curves, work.models[r].curves, work.mixing.share);
         }
         const std::vector<KnownNeutral> known = known_neutrals(work.targets, work.models);
-        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights});
+        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights, work.for_each});
         work.neutrals = std::move(fit.rolls), work.shifts = std::move(fit.lights);
         if (pass + 1 < kPasses) work.lights = recognise_lights(told, {work.rolls, layers, scenes, fit.casts, work.neutrals});
         std::vector<Rgb<LayerCurve>> curves;
@@ -278,11 +283,11 @@ bool are_alike(const RollFacts& a, const RollFacts& b) {
            a.own_process == b.own_process;
 }
 
-Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOptions& options) {
+Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOptions& options, const ForEach& for_each) {
     if (const auto ok = validate(options); !ok) return Failure(ok.error());
     StockFilm out;
     if (rolls.empty()) return out;
-    Work work = begin(rolls);
+    Work work = begin(rolls, for_each);
     if (!work.models.front().silver) find_neutrals(work);
     find_toes(work);
     const Scenes scenes = find_scenes(layers_of(work));
@@ -300,7 +305,7 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
         film.grain = measure_grain(rolls[r]);
         const LossMeter meter(model, rolls[r].base, film.grain, options);
         const std::vector<FoundLevel> levels = levels_of_roll(work, r, placed, scenes, scale);
-        film.frames = place_frames(rolls[r], levels, model.common_slope_std, kToe + scale.rolls[r].loss, meter, options);
+        film.frames = place_frames(rolls[r], levels, model.common_slope_std, kToe + scale.rolls[r].loss, meter, options, for_each);
         film.other_lights = other_lights_of(work, r, film.frames);
         film.limits = meter.limits();
         film.speed = speed_of(rolls[r].facts, model, scale.rolls[r]);

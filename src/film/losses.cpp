@@ -26,6 +26,7 @@ constexpr double kLeastSignal = 0.5;
 constexpr std::array<double, 3> kBelowLeast{0.05, 0.18, 0.47};
 constexpr double kMostSpread = 0.4;  // log10 H; beyond, it is an edge
 constexpr double kMostGain = 3;      // beyond, the model does not describe the spot
+constexpr double kNever = 8;         // sigmas above: less than 1e-15 of such spots are lost
 constexpr double kLn10 = 2.302585092994046;
 /// Signal is sought at a neutral's proportions. How far a base may be wrong counts as noise.
 double variance_at_base(const Measured<Density>& base, double noise) {
@@ -183,6 +184,11 @@ Triple LossMeter::channel_density(const Triple& h) const {
     return density;
 }
 
+double LossMeter::least_signal(const Triple& h, double spread) const {
+    const double down = std::sqrt(3.0) * spread;
+    return expected_signal({h[0] - down, h[1] - down, h[2] - down});
+}
+
 double LossMeter::area_signal(const Triple& h, double spread) const {
     if (spread <= 0) return expected_signal(h);
     Triple light{};
@@ -266,7 +272,7 @@ WhatIf LossMeter::at(const SpotExposures& spots, Stops stops) const {
     double shadow = 0, highlight = 0, total = 0;
     for (const auto& [h, gain, share, spread] : spots) {
         const Triple shifted{h[0] + shift, h[1] + shift, h[2] + shift};
-        shadow += share * normal_below(sigma_ - gain * area_signal(shifted, spread));
+        if (gain * least_signal(shifted, spread) < sigma_ + kNever) shadow += share * normal_below(sigma_ - gain * area_signal(shifted, spread));
         highlight += highlight_lost(shifted) ? share : 0;
         total += share;
     }

@@ -40,6 +40,8 @@ private:
     [[nodiscard]] Spot strong_spot(const FrameSamples& frame, std::int64_t x, std::int64_t y, double measured) const;
     /// Signal of an area whose exposures scatter by `spread`: its light, not its density, is what adds up.
     [[nodiscard]] double area_signal(const Triple& exposure, double spread) const;
+    /// Of the darkest exposure that area_signal takes in: it is no less than this.
+    [[nodiscard]] double least_signal(const Triple& exposure, double spread) const;
     void add_weak(SpotExposures& out, const Triple& around, double mean, double variance, double measured) const;
     [[nodiscard]] double signal(const Triple& density) const;
     [[nodiscard]] Triple channel_density(const Triple& exposure) const;

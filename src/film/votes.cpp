@@ -9,9 +9,11 @@
 namespace basefog::film {
 namespace {
 
-constexpr double kLightNorm = 6, kEdgeNorm = 5;  // Chosen: best of 1 to 10 on photographs, before single spots rule
-constexpr double kModeWidth = 0.06;              // log10 H. Chosen: as the spread of near-neutrals; 0.1 lets colours in
+constexpr int kLightNorm = 6, kEdgeNorm = 5;  // Chosen: best of 1 to 10 on photographs, before single spots rule
+constexpr double kModeWidth = 0.06;           // log10 H. Chosen: as the spread of near-neutrals; 0.1 lets colours in
 constexpr int kModeSteps = 30;
+constexpr double kModeFound = 1e-7;  // log10 H: a step as small as this ends the search
+constexpr double kLn10 = 2.302585092994046;
 /// The brightest spots and steepest edges are left out: dust that was missed. Chosen.
 constexpr double kTrim = 0.002;
 constexpr std::size_t kLeastSpots = 400;
@@ -19,11 +21,13 @@ constexpr double kLeastStep = 0.03;  // log10 H between neighbours, to count as 
 constexpr double kEdgeNoise = 0.02;  // log10 H
 constexpr double kAboveToe = 0.2;    // spots lower than this above the foot do not vote on slopes
 
-/// Light in the three layers, with what is expected of a neutral taken off, smoothed over 3 x 3; 0 where unusable.
-std::vector<Triple> smooth_light(const LayerPicture& p, const Pair& about) {
-    std::vector<Triple> light(p.exposure.size(), Triple{}), out(p.exposure.size(), Triple{});
+/// Light in the three layers, smoothed over 3 x 3; 0 where unusable.
+std::vector<std::array<float, 3>> smooth_light(const LayerPicture& p) {
+    std::vector<Triple> light(p.exposure.size(), Triple{});
+    std::vector<std::array<float, 3>> out(p.exposure.size(), std::array<float, 3>{});
     for (std::size_t i = 0; i < light.size(); ++i)
-        if (p.usable[i]) light[i] = {std::pow(10, p.exposure[i][0] - about[0]), std::pow(10, p.exposure[i][1]), std::pow(10, p.exposure[i][2] - about[1])};
+        if (p.usable[i])
+            for (std::size_t k = 0; k < 3; ++k) light[i][k] = std::exp(kLn10 * p.exposure[i][k]);
     constexpr std::array<double, 3> kernel{0.25, 0.5, 0.25};
     for (std::int64_t y = 1; y + 1 < p.height; ++y)
         for (std::int64_t x = 1; x + 1 < p.width; ++x) {
@@ -36,68 +40,101 @@ std::vector<Triple> smooth_light(const LayerPicture& p, const Pair& about) {
                     const double w = kernel[static_cast<std::size_t>(dy + 1)] * kernel[static_cast<std::size_t>(dx + 1)];
                     for (std::size_t k = 0; k < 3; ++k) sum[k] += w * light[j][k];
                 }
-            if (whole) out[static_cast<std::size_t>(y * p.width + x)] = sum;
+            if (whole) out[static_cast<std::size_t>(y * p.width + x)] = {static_cast<float>(sum[0]), static_cast<float>(sum[1]), static_cast<float>(sum[2])};
         }
+    return out;
+}
+
+/// To a whole power, which is a handful of products.
+double to_power(double x, int p) {
+    double out = x;
+    for (int i = 1; i < p; ++i) out *= x;
     return out;
 }
 
 double weighted(const Triple& v) { return kLayerWeights[0] * v[0] + kLayerWeights[1] * v[1] + kLayerWeights[2] * v[2]; }
 
+/// Spots or edges that a norm is taken of, and where on the film's scale each lies.
+struct Strengths {
+    std::vector<Triple> value;
+    std::vector<double> weighted, height;
+    void reserve(std::size_t n) { value.reserve(n), weighted.reserve(n), height.reserve(n); }
+    void add(const Triple& v, double at) { value.push_back(v), weighted.push_back(film::weighted(v)), height.push_back(at); }
+};
+
 /// A norm's answer: log ratios of the layers' p-norms, and the mean height of what made it.
-std::optional<CastVote> norm_vote(const std::vector<Triple>& values, const std::vector<double>& height, double p) {
-    std::vector<double> order;
-    for (const Triple& v : values) order.push_back(weighted(v));
-    if (order.size() < kLeastSpots) return std::nullopt;
-    std::vector<double> sorted = order;
+std::optional<CastVote> norm_vote(const Strengths& all, int p) {
+    if (all.value.size() < kLeastSpots) return std::nullopt;
+    std::vector<double> sorted = all.weighted;
     const auto cut = static_cast<std::size_t>(static_cast<double>(sorted.size()) * (1 - kTrim));
     std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(cut), sorted.end());
     const double limit = sorted[cut];
     if (!(limit > 0)) return std::nullopt;
     Triple sum{};
     double at = 0, total = 0;
-    for (std::size_t i = 0; i < values.size(); ++i) {
-        if (order[i] > limit) continue;
-        for (std::size_t k = 0; k < 3; ++k) sum[k] += std::pow(std::max(values[i][k], 0.0) / limit, p);
-        const double w = std::pow(order[i] / limit, p);
-        at += w * height[i], total += w;
+    for (std::size_t i = 0; i < all.value.size(); ++i) {
+        if (all.weighted[i] > limit) continue;
+        for (std::size_t k = 0; k < 3; ++k) sum[k] += to_power(std::max(all.value[i][k], 0.0) / limit, p);
+        const double w = to_power(all.weighted[i] / limit, p);
+        at += w * all.height[i], total += w;
     }
     if (!(sum[0] > 0 && sum[1] > 0 && sum[2] > 0 && total > 0)) return std::nullopt;
     return CastVote{{std::log10(sum[0] / sum[1]) / p, std::log10(sum[2] / sum[1]) / p}, at / total};
 }
 
-std::optional<CastVote> light_vote(const std::vector<Triple>& light) {
-    std::vector<Triple> values;
-    std::vector<double> height;
-    for (const Triple& v : light)
-        if (v[1] > 0) values.push_back(v), height.push_back(std::log10(weighted(v)) - kToe);
-    return norm_vote(values, height, kLightNorm);
-}
-
-std::optional<CastVote> edge_vote(const LayerPicture& p, const std::vector<Triple>& light) {
-    std::vector<Triple> values;
-    std::vector<double> height;
-    for (std::int64_t y = 0; y + 1 < p.height; ++y)
-        for (std::int64_t x = 0; x + 1 < p.width; ++x) {
-            const auto i = static_cast<std::size_t>(y * p.width + x), right = i + 1, below = i + static_cast<std::size_t>(p.width);
-            if (!(light[i][1] > 0 && light[right][1] > 0 && light[below][1] > 0)) continue;
-            Triple g;
-            for (std::size_t k = 0; k < 3; ++k) g[k] = std::hypot(light[right][k] - light[i][k], light[below][k] - light[i][k]);
-            values.push_back(g);
-            height.push_back(std::log10(std::max({weighted(light[i]), weighted(light[right]), weighted(light[below])})) - kToe);
+/// A picture's smoothed light with what is expected of a neutral taken off.
+class Expected {
+public:
+    Expected(const SmoothPicture& picture, const Pair& about) : picture_(picture), light_(picture.light.size()), height_(picture.light.size()) {
+        const double red = std::exp(-kLn10 * about[0]), blue = std::exp(-kLn10 * about[1]);
+        for (std::size_t i = 0; i < light_.size(); ++i) {
+            const std::array<float, 3>& v = picture.light[i];
+            light_[i] = {v[0] * red, static_cast<double>(v[1]), v[2] * blue};
+            height_[i] = light_[i][1] > 0 ? std::log10(weighted(light_[i])) - kToe : 0.0;
         }
-    return norm_vote(values, height, kEdgeNorm);
-}
+    }
+    [[nodiscard]] std::optional<CastVote> light_vote() const {
+        Strengths all;
+        all.reserve(light_.size());
+        for (std::size_t i = 0; i < light_.size(); ++i)
+            if (light_[i][1] > 0) all.add(light_[i], height_[i]);
+        return norm_vote(all, kLightNorm);
+    }
+    [[nodiscard]] std::optional<CastVote> edge_vote() const {
+        Strengths all;
+        all.reserve(light_.size());
+        for (std::int64_t y = 0; y + 1 < picture_.height; ++y)
+            for (std::int64_t x = 0; x + 1 < picture_.width; ++x) {
+                const auto i = static_cast<std::size_t>(y * picture_.width + x), right = i + 1, below = i + static_cast<std::size_t>(picture_.width);
+                if (!(light_[i][1] > 0 && light_[right][1] > 0 && light_[below][1] > 0)) continue;
+                Triple g;
+                for (std::size_t k = 0; k < 3; ++k) {
+                    const double across = light_[right][k] - light_[i][k], down = light_[below][k] - light_[i][k];
+                    g[k] = std::sqrt(across * across + down * down);
+                }
+                all.add(g, std::max({height_[i], height_[right], height_[below]}));
+            }
+        return norm_vote(all, kEdgeNorm);
+    }
+    /// Mean shift of log ratios weighted by light, started about the expected neutral (0 here).
+    [[nodiscard]] std::optional<CastVote> mode_vote() const;
 
-/// Mean shift of log ratios weighted by light, started about the expected neutral (0 here).
-std::optional<CastVote> mode_vote(const std::vector<Triple>& light) {
+private:
+    const SmoothPicture& picture_;
+    std::vector<Triple> light_;
+    std::vector<double> height_;
+};
+
+std::optional<CastVote> Expected::mode_vote() const {
     struct Spot {
-        double red, blue, weight;
+        double red, blue, weight, height;
     };
     std::vector<Spot> spots;
+    spots.reserve(light_.size());
     double brightest = 0;
-    for (const Triple& v : light)
-        if (v[0] > 0 && v[1] > 0 && v[2] > 0) {
-            spots.push_back({std::log10(v[0] / v[1]), std::log10(v[2] / v[1]), weighted(v)});
+    for (std::size_t i = 0; i < light_.size(); ++i)
+        if (const Triple& v = light_[i]; v[0] > 0 && v[1] > 0 && v[2] > 0) {
+            spots.push_back({std::log10(v[0] / v[1]), std::log10(v[2] / v[1]), weighted(v), height_[i]});
             brightest = std::max(brightest, spots.back().weight);
         }
     if (spots.size() < kLeastSpots) return std::nullopt;
@@ -108,21 +145,25 @@ std::optional<CastVote> mode_vote(const std::vector<Triple>& light) {
             const double dr = (s.red - vote.cast[0]) / kModeWidth, db = (s.blue - vote.cast[1]) / (kModeWidth * std::sqrt(2.0));
             if (dr * dr + db * db > 18) continue;
             const double w = s.weight * std::exp(-0.5 * (dr * dr + db * db));
-            total += w, red += w * s.red, blue += w * s.blue, at += w * std::log10(s.weight);
+            total += w, red += w * s.red, blue += w * s.blue, at += w * s.height;
         }
         if (total < 1e-3 * brightest) return std::nullopt;  // nothing near neutral in this picture
-        vote = {{red / total, blue / total}, at / total - kToe};
+        const CastVote before = vote;
+        vote = {{red / total, blue / total}, at / total};
+        if (std::hypot(vote.cast[0] - before.cast[0], vote.cast[1] - before.cast[1]) < kModeFound) break;
     }
     return vote;
 }
 
 }  // namespace
 
-std::optional<CastVote> vote_cast(const LayerPicture& picture, const Pair& about) {
-    const std::vector<Triple> light = smooth_light(picture, about);
+SmoothPicture smooth(const LayerPicture& picture) { return {picture.width, picture.height, smooth_light(picture)}; }
+
+std::optional<CastVote> vote_cast(const SmoothPicture& picture, const Pair& about) {
+    const Expected light(picture, about);
     CastVote sum;
     double n = 0;
-    for (const auto& vote : {light_vote(light), edge_vote(picture, light), mode_vote(light)}) {
+    for (const auto& vote : {light.light_vote(), light.edge_vote(), light.mode_vote()}) {
         if (!vote) continue;
         for (std::size_t k = 0; k < 2; ++k) sum.cast[k] += vote->cast[k];
         sum.height += vote->height;

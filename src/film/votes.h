@@ -5,7 +5,9 @@
 #include "film/layers.h"
 
 #include <array>
+#include <cstdint>
 #include <optional>
+#include <vector>
 
 namespace basefog::film {
 
@@ -17,8 +19,14 @@ struct CastVote {
     Pair cast{};
     double height = 0;
 };
+/// A picture's light in its layers (powers of 10 of their exposures), smoothed over neighbouring spots; 0 where one of them is unusable.
+struct SmoothPicture {
+    std::int64_t width = 0, height = 0;
+    std::vector<std::array<float, 3>> light;  ///< rounded: kept for every picture of a stock at once
+};
+[[nodiscard]] SmoothPicture smooth(const LayerPicture& picture);
 /// `about`: where a neutral is expected (the mode is sought near it).
-[[nodiscard]] std::optional<CastVote> vote_cast(const LayerPicture& picture, const Pair& about);
+[[nodiscard]] std::optional<CastVote> vote_cast(const SmoothPicture& picture, const Pair& about);
 
 /// How red - green and blue - green change with exposure over neighbouring spots: 0 where the slopes' ratios are right.
 [[nodiscard]] std::optional<Pair> vote_tilt(const LayerPicture& picture);

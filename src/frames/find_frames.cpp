@@ -67,11 +67,17 @@ struct Found {
     }
 };
 
+/// What all of the search goes by.
+struct Search {
+    const Overview& overview;
+    const FindOptions& options;
+    const ForEach& for_each;
+};
+
 /// The format that explains a sheet's strips best together is likelier on each; those it would change are fitted again.
-void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Overview& overview, const SheetLight& light,
-                     const FindOptions& options) {
-    for (const FilmFamily family : families_for(options)) {
-        const std::vector<Gauge> gauges = gauges_for(family, options);
+void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Search& search, const SheetLight& light) {
+    for (const FilmFamily family : families_for(search.options)) {
+        const std::vector<Gauge> gauges = gauges_for(family, search.options);
         FormatPrior total = usual_formats();
         for (std::size_t i = 0; i < fits.size(); ++i) {
             if (!fits[i] || fits[i]->no_pictures || places[i].family != family) continue;
@@ -87,18 +93,18 @@ void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vect
             if (!fits[i] || places[i].family != family || fits[i]->gauge.format == agreed) continue;
             const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)];
             if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(agreed)] + kSheetFormat <= own) continue;
-            fits[i] = fit_strip(overview, light, places[i], options, prior);
+            fits[i] = fit_strip(search.overview, light, places[i], search.options, prior);
         }
     }
 }
 
-Found find_at_scale(const Overview& overview, const SheetLight& light, const cv::Mat& shades, int step, double px_per_mm, const FindOptions& options) {
+Found find_at_scale(const Search& search, const SheetLight& light, const cv::Mat& shades, int step, double px_per_mm) {
     Found found;
     found.px_per_mm = px_per_mm;
-    const std::vector<StripPlace> places = place_strips(find_pieces(shades, px_per_mm / step), shades, step, px_per_mm, options);
-    std::vector<std::optional<StripFit>> fits;
-    for (const StripPlace& place : places) fits.push_back(fit_strip(overview, light, place, options, usual_formats()));
-    agree_on_format(fits, places, overview, light, options);
+    const std::vector<StripPlace> places = place_strips(find_pieces(shades, px_per_mm / step), shades, step, px_per_mm, search.options);
+    std::vector<std::optional<StripFit>> fits(places.size());
+    search.for_each.all(places.size(), [&](std::size_t i) { fits[i] = fit_strip(search.overview, light, places[i], search.options, usual_formats()); });
+    agree_on_format(fits, places, search, light);
     for (std::size_t i = 0; i < places.size(); ++i) {
         if (!fits[i]) continue;
         if (places[i].rival >= 0) {
@@ -236,32 +242,32 @@ Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
 
 /// Film without a mask in a holder about as wide as itself may have been taken for bare light, whole or in part: then pictures look like so many bits of film.
 /// Nothing is lost by looking once more where they fit poorly.
-void try_without_bare(Found& found, Sheet& sheet, const Overview& overview, const FindOptions& options) {
+void try_without_bare(Found& found, Sheet& sheet, const Search& search) {
     constexpr double kHolderShare = 0.1;  // Chosen: of the sheet; less is no holder
     const bool holder = cv::countNonZero(sheet.shades == static_cast<int>(Shade::dark)) > kHolderShare * static_cast<double>(sheet.shades.total());
-    if (!holder || !sheet.light.bare_seen() || overview.light_divided || found.holes_seen() || found.quality() > kDoubtfulQuality) return;
+    if (!holder || !sheet.light.bare_seen() || search.overview.light_divided || found.holes_seen() || found.quality() > kDoubtfulQuality) return;
     sheet.deny_bare();
-    Found next = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, found.px_per_mm, options);
+    Found next = find_at_scale(search, sheet.light, sheet.shades, sheet.step, found.px_per_mm);
     if (next.explained() > kExplainsMore * found.explained()) found = std::move(next);
 }
 
-std::optional<Found> look_at_scale(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
-    Sheet sheet = look_at_sheet(overview, scale);
+std::optional<Found> look_at_scale(const Search& search, double scale, ScaleOrigin origin) {
+    Sheet sheet = look_at_sheet(search.overview, scale);
     if (!sheet.light.any_light()) return std::nullopt;
-    Found found = find_at_scale(overview, sheet.light, sheet.shades, sheet.step, scale, options);
-    try_without_bare(found, sheet, overview, options);
+    Found found = find_at_scale(search, sheet.light, sheet.shades, sheet.step, scale);
+    try_without_bare(found, sheet, search);
     found.origin = origin;
     return found;
 }
 
 /// Nothing but pictures tells the scale, and they fit poorly: perhaps they do better some per cent off.
-void try_other_scales(Found& found, const Overview& overview, const FindOptions& options) {
+void try_other_scales(Found& found, const Search& search) {
     const auto says = found.film_says();
     if (found.strips.empty() || (says && says->origin != ScaleOrigin::assumed) || found.quality() > kDoubtfulQuality) return;
     const double scale = found.px_per_mm;
     double least = kExplainsMore * found.explained();
     for (const double ratio : kScalesTried) {
-        auto next = look_at_scale(overview, options, scale * ratio, ScaleOrigin::assumed);
+        auto next = look_at_scale(search, scale * ratio, ScaleOrigin::assumed);
         if (!next || next->explained() <= least) continue;
         least = next->explained();
         found = std::move(*next);
@@ -269,17 +275,17 @@ void try_other_scales(Found& found, const Overview& overview, const FindOptions&
 }
 
 /// Found at a scale, and again at the one the film itself states where that differs by more than a scanner's error.
-Found find_and_correct(const Overview& overview, const FindOptions& options, double scale, ScaleOrigin origin) {
-    auto first = look_at_scale(overview, options, scale, origin);
+Found find_and_correct(const Search& search, double scale, ScaleOrigin origin) {
+    auto first = look_at_scale(search, scale, origin);
     if (!first) return {};
     Found found = std::move(*first);
-    try_other_scales(found, overview, options);
+    try_other_scales(found, search);
     for (int pass = 0; pass < 2; ++pass) {
         const auto says = found.film_says();
         // A scale that came from the film to begin with is bettered whenever it can be.
         const double enough = !says ? 0 : found.origin == ScaleOrigin::file ? says->contradiction : kFineCorrection;
         if (!says || std::abs(says->ratio - 1) < enough || std::abs(says->ratio - 1) > kMostCorrection) break;
-        auto next = look_at_scale(overview, options, found.px_per_mm * says->ratio, says->origin);
+        auto next = look_at_scale(search, found.px_per_mm * says->ratio, says->origin);
         if (!next || next->quality() < found.quality()) break;
         found = std::move(*next);
     }
@@ -287,18 +293,18 @@ Found find_and_correct(const Overview& overview, const FindOptions& options, dou
 }
 
 /// With a stated resolution, that; unless the film itself says otherwise.
-Found find_all(const Overview& overview, const FindOptions& options, double stated) {
+Found find_all(const Search& search, double stated) {
     Found found;
     if (stated > 0) {
-        found = find_and_correct(overview, options, stated, ScaleOrigin::file);
+        found = find_and_correct(search, stated, ScaleOrigin::file);
         constexpr double kPoor = 0.2;  // Chosen: mean confidence at which the stated scale is doubted
         if (!found.doubtful && !found.strips.empty() && found.confidence() > kPoor) return found;
     }
-    const Sheet sheet = look_at_sheet(overview, 0);
+    const Sheet sheet = look_at_sheet(search.overview, 0);
     if (!sheet.light.any_light()) return found;
-    const auto scale = scale_from_film(overview, sheet.light, sheet.shades, sheet.step, options);
+    const auto scale = scale_from_film(search.overview, sheet.light, sheet.shades, sheet.step, search.options);
     if (!scale || (stated > 0 && std::abs(scale->px_per_mm / stated - 1) <= kScaleContradiction)) return found;
-    Found other = find_and_correct(overview, options, scale->px_per_mm, scale->origin);
+    Found other = find_and_correct(search, scale->px_per_mm, scale->origin);
     if (stated > 0 && (other.strips.empty() || (!found.doubtful && other.confidence() <= found.confidence()))) return found;
     constexpr double kBetterBy = 0.15;  // Chosen: a doubtful answer whose pictures fit so much better than the other's stands all the same
     if (stated > 0 && found.doubtful && other.quality() < found.quality() - kBetterBy) return found;
@@ -317,7 +323,7 @@ Result<void> check_size(const Overview& overview, double px_per_mm) {
 
 }  // namespace
 
-Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& options) {
+Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& options, const ForEach& for_each) {
     if (auto ok = validate(options); !ok) return Failure(ok.error());
     const double factor = overview.factor;
     double stated = overview.scan_resolution ? overview.scan_resolution->value() / factor : 0;
@@ -326,7 +332,7 @@ Result<SheetLayout> find_frames(const Overview& overview, const FindOptions& opt
     if (auto ok = check_size(overview, stated); !ok) return Failure(ok.error());
     if (options.close_up) return find_close_up(overview, options);
 
-    const Found found = find_all(overview, options, stated);
+    const Found found = find_all({overview, options, for_each}, stated);
     SheetLayout layout;
     layout.scale = PixelsPerMm((found.px_per_mm > 0 ? found.px_per_mm : stated) * factor);
     layout.scale_origin = found.origin;

@@ -219,7 +219,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
         layout = plan.layout->layout;
         if (auto valid = check_layout(layout, overview); !valid) return valid;
     } else {
-        auto found = find_frames(overview, find);
+        auto found = find_frames(overview, find, on_all_threads());
         if (!found) return Failure(std::move(found.error()));
         layout = std::move(*found);
     }
@@ -236,7 +236,7 @@ Result<void> measure_overview(MeasuredSheet& sheet, const SheetPlan& plan, const
     if (!density) return Failure(std::move(density.error()));
     ResidueOptions residue_options = options.residue;
     residue_options.stock_of_strip = stocks_of(names, options);
-    auto residue = measure_residue(overview, layout, regions, *density, residue_options);
+    auto residue = measure_residue(overview, layout, regions, *density, residue_options, on_all_threads());
     if (!residue) return Failure(std::move(residue.error()));
 
     if (!map.absolute.empty())

@@ -4,6 +4,7 @@
 #include "pool_strips.h"
 #include "print.h"
 #include "roll_facts.h"
+#include "workers.h"
 
 #include "basefog/film/fit_stock.h"
 #include "basefog/ledger/read_ledger.h"
@@ -14,7 +15,7 @@
 namespace basefog::pipeline {
 namespace {
 
-/// Frames fitted at once; more rolls of a stock are fitted in further lots. Chosen: keeps the fit's working copy under 250 MB.
+/// Frames fitted at once; more rolls of a stock are fitted in further lots. Chosen: keeps the fit's working copy under 320 MB.
 constexpr std::size_t kMostFramesTogether = 240;
 
 /// A roll on its way to being fitted.
@@ -194,7 +195,7 @@ Result<PooledRolls> pool_rolls(std::vector<MeasuredSheet>& sheets, const std::ve
         observer.progress("film", static_cast<double>(fitted), static_cast<double>(rolls.size()));
         std::vector<RollSamples> samples;
         for (const std::size_t r : lot) samples.push_back(std::move(rolls[r].samples));
-        auto film = fit_stock(samples, options.film);
+        auto film = fit_stock(samples, options.film, on_all_threads());
         if (!film) return Failure(std::move(film.error()));
         for (std::size_t i = 0; i < lot.size(); ++i) hand_out(rolls[lot[i]], std::move(film->rolls[i]), samples[i].frames, options, sheets, findings);
         if (film->comparison) out.comparisons.push_back(std::move(*film->comparison));

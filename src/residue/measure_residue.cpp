@@ -166,7 +166,7 @@ Result<void> validate(const ResidueOptions& options) {
 }
 
 Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout& layout, const RegionMap& regions, const SheetDensity& density,
-                                     const ResidueOptions& options) {
+                                     const ResidueOptions& options, const ForEach& for_each) {
     if (auto ok = validate(options); !ok) return Failure(ok.error());
     BASEFOG_ASSERT(density.strips.size() == layout.strips.size());
     BASEFOG_ASSERT(density.density.width() == overview.pixels.width() && density.density.height() == overview.pixels.height());
@@ -177,8 +177,8 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
     sheet.veil_in_base.resize(layout.strips.size());
     InfraredMatch match;
     if (overview.has_infrared) match = match_infrared(overview);
-    std::vector<StripPlanes> planes;
-    for (std::size_t i = 0; i < layout.strips.size(); ++i) planes.push_back(cut_strip(overview, layout, regions, density, static_cast<int>(i), match));
+    std::vector<StripPlanes> planes(layout.strips.size());
+    for_each.all(planes.size(), [&](std::size_t i) { planes[i] = cut_strip(overview, layout, regions, density, static_cast<int>(i), match); });
     const Alike alike = alike_strips(density, options.stock_of_strip);
     if (overview.has_infrared) {
         const DyeLeak leak = fit_leak(planes);
@@ -189,12 +189,11 @@ Result<SheetResidue> measure_residue(const Overview& overview, const SheetLayout
             sheet.veil_in_base[i] = {Density(carried[i]), Density(carried[i] != 0 ? kSupportSpread / 2 : 0)};
         }
     }
-    std::vector<StripEvidence> all;
-    for (std::size_t i = 0; i < planes.size(); ++i) {
+    std::vector<StripEvidence> all(planes.size());
+    for_each.all(planes.size(), [&](std::size_t i) {
         const bool infrared = overview.has_infrared && !planes[i].silver;
-        all.push_back(infrared ? look_by_infrared(std::move(planes[i]), *sheet.infrared)
-                               : look_by_colour(std::move(planes[i]), has_company(alike, i)));
-    }
+        all[i] = infrared ? look_by_infrared(std::move(planes[i]), *sheet.infrared) : look_by_colour(std::move(planes[i]), has_company(alike, i));
+    });
     classify(all, options.area_threshold.value());
     const std::vector<bool> likely = mark_likely_residue(all, alike, options.area_threshold.value());
     for (std::size_t i = 0; i < all.size(); ++i) {

@@ -5,6 +5,7 @@
 #include "basefog/core/result.h"
 
 #include <algorithm>
+#include <cstddef>
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -30,6 +31,11 @@ struct ForEach {
         for (std::optional<Error>& failure : failures)
             if (failure) return Failure(std::move(*failure));
         return {};
+    }
+
+    /// Pieces that cannot fail.
+    void all(std::size_t n, const std::function<void(std::size_t)>& work) const {
+        run(static_cast<std::int64_t>(n), at_once, [&](std::int64_t i) { work(static_cast<std::size_t>(i)); });
     }
 };
 
