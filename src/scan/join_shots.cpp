@@ -2,6 +2,7 @@
 #include "scan/join_shots.h"
 
 #include "scan/light_frame.h"
+#include "scan/pass_on.h"
 #include "scan/resample.h"
 
 #include <fmt/format.h>
@@ -134,6 +135,7 @@ private:
         if (!from) return Failure(std::move(from.error()));
         Image<LinearRgbi> pixels(source.width(), source.height());
         if (auto read = (*from)->read_region(source, pixels.view()); !read) return read;
+        pass_on_warnings(**from, info_);
         const Rgb<double>& level = join_.shots[shot].level;
         const std::array<float, 3> by{static_cast<float>(1 / level.r), static_cast<float>(1 / level.g), static_cast<float>(1 / level.b)};
         for (std::int64_t y = part.y0; y < part.y1; ++y) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/lens.h"
 
+#include "scan/pass_on.h"
 #include "scan/resample.h"
 
 #include <utility>
@@ -22,6 +23,7 @@ public:
         const PxRect source = source_of(rect, middle, info_.width, info_.height, seen);
         Image<LinearRgbi> pixels(source.width(), source.height());
         if (auto read = shot_->read_region(source, pixels.view()); !read) return read;
+        pass_on_warnings(*shot_, info_);
         for (std::int64_t y = 0; y < out.height(); ++y)
             for (std::int64_t x = 0; x < out.width(); ++x)
                 out(x, y) = between(pixels, source, view_.seen({static_cast<double>(rect.x0 + x) + 0.5, static_cast<double>(rect.y0 + y) + 0.5}));

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/light_frame.h"
 
+#include "scan/pass_on.h"
+
 #include <opencv2/core.hpp>
 
 #include <algorithm>
@@ -110,10 +112,15 @@ public:
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         if (auto read = shot_->read_region(rect, out); !read) return read;
         by_->divide(rect, out);
+        pass_on_warnings(*shot_, info_);
         return {};
     }
     [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override { return std::make_shared<StoredDivided>(shot_->stored_format(), by_); }
-    [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override { return shot_->read_stored(rect, out); }
+    [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override {
+        auto read = shot_->read_stored(rect, out);
+        pass_on_warnings(*shot_, info_);
+        return read;
+    }
 
 private:
     std::unique_ptr<ScanReader> shot_;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/merge_exposures.h"
 
+#include "scan/pass_on.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -95,6 +97,7 @@ public:
         for (const Other& shot : shots_) {
             pixels.emplace_back(wide.width(), wide.height());
             if (auto read = shot.reader->read_region(wide, pixels.back().view()); !read) return read;
+            pass_on_warnings(*shot.reader, info_);
             bright.push_back(brightest_around(pixels.back()));
         }
         for (std::int64_t y = 0; y < out.height(); ++y)

@@ -4,6 +4,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <cmath>
 
 using namespace basefog;
@@ -112,4 +113,37 @@ TEST_CASE("a light frame is laid over the shot as the sensor had them, whatever 
     const Image<LinearRgbi> image = read_all(*opened(shots.shot(), shots.options));
     CHECK(same(image(3, 5), straight(3, 5)));
     CHECK(same(image(200, 17), straight(200, 17)));
+}
+
+TEST_CASE("what a shot's reader meets while it reads is told by every reader around it") {
+    Shots shots;
+    TiffSpec spec = shots.spec;
+    spec.bits = 32;
+    const auto put = [&](const std::string& name, double exposure, bool broken) {
+        write_tiff(shots.file(name), spec, [=](std::int64_t x, std::int64_t y, int s) {
+            return broken && x == 100 && y == 80 ? std::nan("") : exposure * light(x, y, s, spec) * film(x, y) / 65535;
+        });
+    };
+    put("half.tif", 0.5, false);
+    const auto told = [](const ScanReader& reader) {
+        const std::vector<std::string>& all = reader.info().warnings;
+        return std::count_if(all.begin(), all.end(), [](const std::string& w) { return w.find("no finite numbers") != std::string::npos; });
+    };
+    for (const bool broken : {false, true}) {
+        put("whole.tif", 1, broken);
+        const auto read_through = [&](const ScanOptions& options) {
+            const auto reader = opened(shots.file("whole.tif"), options);
+            read_all(*reader), read_all(*reader);
+            return told(*reader);
+        };
+        ScanOptions divided = linear_options(), straight = linear_options(), merged = linear_options(), all = linear_options();
+        divided.light_frame_path = all.light_frame_path = shots.file("light.tif");
+        straight.lens = all.lens = LensModel{0.01, 0};
+        merged.other_exposures = all.other_exposures = {shots.file("half.tif")};
+        for (const ScanOptions& options : {divided, straight, merged, all}) CHECK(read_through(options) == (broken ? 1 : 0));
+        const auto reader = opened(shots.file("whole.tif"), divided);
+        std::vector<std::byte> bytes(static_cast<std::size_t>(spec.width * spec.height * reader->stored_format()->pixel_bytes()));
+        REQUIRE(reader->read_stored({0, 0, spec.width, spec.height}, bytes.data()));
+        CHECK(told(*reader) == (broken ? 1 : 0));
+    }
 }
