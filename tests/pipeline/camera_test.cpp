@@ -84,15 +84,20 @@ struct BothWays {
         synthetic::SheetSpec flat = film_spec();
         flat.holder.kind = synthetic::HolderKind::shows_perforations;
         synthetic::write_tiff(folder.file("sheet.tif"), synthetic::encode(synthetic::draw_sheet(flat), flat), flat.dpi);
-        flatbed = made("flatbed", "[[sheet]]\nfile = \"sheet.tif\"\nstrips = [ { roll = \"A\" } ]\n");
         photograph();
-        camera_frames = made("camera", "[[shots]]\nroll = \"A\"\nfiles = \"shot?.dng\"\nlight_frame = \"light.dng\"\ndark_frame = \"dark.dng\"\n");
+        flatbed = of_sheet("flatbed", true);
+        camera_frames = of_shots("camera", true);
     }
-    [[nodiscard]] RunRecord made(const std::string& name, const std::string& scans) const {
+    [[nodiscard]] RunRecord of_sheet(const std::string& name, bool chart_named) const {
+        return made(name, chart_named, "[[sheet]]\nfile = \"sheet.tif\"\nstrips = [ { roll = \"A\" } ]\n");
+    }
+    [[nodiscard]] RunRecord of_shots(const std::string& name, bool chart_named) const {
+        return made(name, chart_named, "[[shots]]\nroll = \"A\"\nfiles = \"shot?.dng\"\nlight_frame = \"light.dng\"\ndark_frame = \"dark.dng\"\n");
+    }
+    [[nodiscard]] RunRecord made(const std::string& name, bool chart_named, const std::string& scans) const {
         const std::string path = folder.file(name + ".toml");
         std::ofstream(path) << "[stock.d250]\nbox_speed = 250\nbalance = \"daylight\"\n[roll.A]\nstock = \"d250\"\nlight = \"daylight\"\n"
-                               "frames = [ { number = 3, kind = \"colour chart\" } ]\n"
-                            << scans;
+                            << (chart_named ? "frames = [ { number = 3, kind = \"colour chart\" } ]\n" : "") << scans;
         auto ledger = read_ledger(path);
         if (!ledger) throw std::runtime_error(describe(ledger.error()));
         RunOptions options;
@@ -266,6 +271,15 @@ void check_falloff(const BothWays& ways) {
 // One case, as the film is drawn and both runs are made but once.
 TEST_CASE("one film seen by a flatbed and by a camera") {
     SECTION("gives the same pictures") { check_pictures(both_ways()); }
+    SECTION("gives the same pictures where no chart is named") {
+        const BothWays& ways = both_ways();
+        const RunRecord sheet = ways.of_sheet("flatbed-no-chart", false), shots = ways.of_shots("camera-no-chart", false);
+        for (int f = 0; f < kFrames; ++f) {
+            const std::vector<double> off = differences(ways.proof(sheet, "flatbed-no-chart", f), ways.proof(shots, "camera-no-chart", f));
+            CAPTURE(f, off[off.size() / 2]);
+            CHECK(off[off.size() / 2] < 1.5);
+        }
+    }
     SECTION("says what was done to the camera's frames") { check_what_was_done(both_ways()); }
     SECTION("without a light frame has its falloff told from rebate and perforations, and the report says so") { check_falloff(both_ways()); }
 }
