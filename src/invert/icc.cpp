@@ -2,6 +2,7 @@
 #include "invert/icc.h"
 
 #include "basefog/core/assert.h"
+#include "basefog/core/icc_memory.h"
 #include "invert/constants.h"
 
 #include <array>
@@ -88,7 +89,8 @@ const std::string& built_in_profile(OutputSpace space, int version) {
 IccProfile open_profile(std::string_view bytes) {
     constexpr std::size_t kHeader = 128;
     if (bytes.size() < kHeader || bytes.size() > UINT32_MAX) return nullptr;
-    return IccProfile(cmsOpenProfileFromMem(bytes.data(), static_cast<cmsUInt32Number>(bytes.size())));
+    static const cmsContext context = make_icc_context();  // for as long as the process lives: what is made of profiles may be kept
+    return IccProfile(cmsOpenProfileFromMemTHR(context, bytes.data(), static_cast<cmsUInt32Number>(bytes.size())));
 }
 
 std::string profile_name(const IccProfile& profile) {

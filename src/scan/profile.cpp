@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/profile.h"
 
-#include <lcms2.h>
+#include "basefog/core/icc_memory.h"
+
 #include <cmath>
 
 namespace basefog::scan {
@@ -9,7 +10,7 @@ namespace {
 
 /// Everything of lcms2 that must live as long as a curve or table is evaluated. A context of its own: no shared state.
 struct Session {
-    cmsContext context = cmsCreateContext(nullptr, nullptr);
+    cmsContext context = make_icc_context();
     cmsHPROFILE profile = nullptr, linear = nullptr;
     cmsHTRANSFORM transform = nullptr;
     Session() = default;

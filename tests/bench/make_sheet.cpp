@@ -3,11 +3,15 @@
 // too large and nothing compresses better than a scan would.
 //   basefog-bench-sheet sheet DPI FILE [--infrared] [--deflate]     a holder of four strips of six: 258 x 181.8 mm
 //   basefog-bench-sheet shots FOLDER COUNT                          a camera's shots of one frame each, 6000 x 4000
+//   basefog-bench-sheet raw FOLDER COUNT                            the same as mosaics with noise, and light.dng, the bare light
+//   basefog-bench-sheet overlapping FOLDER COUNT                    such mosaics of one strip, each two thirds of a shot further along
+#include "support/synthetic_camera.h"
 #include "support/synthetic_film.h"
 #include "support/synthetic_scenes.h"
 
 #include <tiffio.h>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <cstring>
@@ -129,9 +133,10 @@ void write_sheet(const std::string& path, double dpi, bool infrared, bool deflat
     write(path, picture, side(spec.width), side(spec.height), drawn.channels(), dpi, deflate);
 }
 
+constexpr std::int64_t kWidth = 6000, kHeight = 4000;
+constexpr double kShown = 39.0;  // mm along the longer side: the frame, its edges and some film
+
 void write_shots(const std::string& folder, int count) {
-    constexpr std::int64_t kWidth = 6000, kHeight = 4000;
-    constexpr double kShown = 39.0;  // mm along the longer side: the frame, its edges and some film
     const SheetSpec spec = holder(false);
     const Sheet sheet = draw_sheet(spec);
     const cv::Mat drawn = encode(sheet, spec);
@@ -149,6 +154,53 @@ void write_shots(const std::string& folder, int count) {
         }
 }
 
+/// `count` shots, each where `place` has its middle, in mm on the drawn sheet.
+template <class Place>
+void write_raw(const std::string& folder, const Sheet& sheet, int count, double shown, const Place& place) {
+    CopyCamera camera;
+    camera.width = kWidth, camera.height = kHeight;
+    camera.px_per_mm = static_cast<double>(kWidth) / shown;
+    camera.lens = {-0.02, 0.004};
+    camera.falloff = 0.25;
+    write_bare_shot(folder + "/light.dng", camera, 1, 100);
+    for (int n = 0; n < count; ++n) {
+        CopyShot shot;
+        const auto [x, y] = place(n);
+        shot.x_mm = x, shot.y_mm = y;
+        shot.seed = 200 + static_cast<std::uint64_t>(n);
+        char name[32];
+        std::snprintf(name, sizeof name, "/shot-%02d.dng", n + 1);
+        write_shot(folder + name, camera, shot, sheet.light, kDrawnDpi / kMmPerInch);
+    }
+}
+
+/// The holder's film as a camera's light sees it: no scanner.
+Sheet bare_film() {
+    SheetSpec spec = holder(false);
+    spec.scanner.white = 1;
+    spec.scanner.falloff = spec.scanner.flare = spec.scanner.blur_px = 0;
+    spec.scanner.lean = {0, 0, 0};
+    return draw_sheet(spec);
+}
+
+void write_raw_frames(const std::string& folder, int count) {
+    const Sheet sheet = bare_film();
+    write_raw(folder, sheet, count, kShown, [&](int n) {
+        const FrameTruth& frame = sheet.strips[static_cast<std::size_t>(n / 6 % 4)].frames[static_cast<std::size_t>(n % 6)];
+        std::array<double, 2> middle{};
+        for (const auto& corner : frame.corners_px)
+            for (std::size_t k = 0; k < 2; ++k) middle[k] += corner[k] / 4 * kMmPerInch / kDrawnDpi;
+        return middle;
+    });
+}
+
+void write_overlapping(const std::string& folder, int count) {
+    constexpr double kAll = 55.0;  // mm along the longer side: the film in all its width, and a little beside it
+    const Sheet sheet = bare_film();
+    const StripSpec strip = holder(false).strips[2];
+    write_raw(folder, sheet, count, kAll, [&](int n) { return std::array{strip.x + kAll * (0.45 + 2.0 / 3 * n), strip.y + 17.5}; });
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -159,8 +211,12 @@ int main(int argc, char** argv) {
             write_sheet(words[2], std::stod(words[1]), has("--infrared"), has("--deflate"));
         else if (words.size() >= 3 && words[0] == "shots")
             write_shots(words[1], std::stoi(words[2]));
+        else if (words.size() >= 3 && words[0] == "raw")
+            write_raw_frames(words[1], std::stoi(words[2]));
+        else if (words.size() >= 3 && words[0] == "overlapping")
+            write_overlapping(words[1], std::stoi(words[2]));
         else
-            throw std::runtime_error("sheet DPI FILE [--infrared] [--deflate] | shots FOLDER COUNT");
+            throw std::runtime_error("sheet DPI FILE [--infrared] [--deflate] | shots, raw or overlapping FOLDER COUNT");
     } catch (const std::exception& error) {
         std::fprintf(stderr, "basefog-bench-sheet: %s\n", error.what());
         return 1;

@@ -62,7 +62,7 @@ int replay(std::string_view name) {
 TEST_CASE("cases of the TIFF reader") { CHECK(replay("tiff") >= 8); }
 TEST_CASE("cases of the RAW reader") { CHECK(replay("raw") >= 2); }
 TEST_CASE("cases of the PNG and JPEG readers") { CHECK(replay("picture") >= 4); }
-TEST_CASE("cases of the reader of scans' profiles") { CHECK(replay("profile") >= 3); }
+TEST_CASE("cases of the reader of scans' profiles") { CHECK(replay("profile") >= 5); }
 TEST_CASE("cases of the reader of positives' profiles") { CHECK(replay("output_profile") >= 3); }
 TEST_CASE("cases of the ledger reader") { CHECK(replay("ledger") >= 2); }
 TEST_CASE("cases of the settings reader") { CHECK(replay("settings") >= 1); }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Embedded profiles, made here by lcms2 and compared with its own evaluation or with closed forms.
+#include "basefog/core/icc_memory.h"
 #include "scan/test_files.h"
 
 #include <lcms2.h>
@@ -279,4 +280,17 @@ TEST_CASE("sRGB decodes to the values of lcms2's own sRGB profile") {
     };
     CHECK(worst_difference(spec, read_all(*reader), own) < kCurveTolerance);
     cmsCloseProfile(srgb);
+}
+
+TEST_CASE("a profile's memory is limited, whatever counts it states") {
+    const cmsContext context = make_icc_context();
+    REQUIRE(context != nullptr);
+    void* sound = _cmsMalloc(context, kMostIccBytes);
+    CHECK(sound != nullptr);
+    CHECK(_cmsMalloc(context, kMostIccBytes + 1) == nullptr);
+    CHECK(_cmsMallocZero(context, kMostIccBytes + 1) == nullptr);
+    CHECK(_cmsCalloc(context, kMostIccBytes / 16 + 1, 16) == nullptr);
+    CHECK(_cmsRealloc(context, sound, kMostIccBytes + 1) == nullptr);  // the block stays as it was
+    _cmsFree(context, sound);
+    cmsDeleteContext(context);
 }
