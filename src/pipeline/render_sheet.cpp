@@ -25,6 +25,13 @@ namespace {
 constexpr std::int64_t kBandRows = 64;  // Chosen: rows decoded at a time; does not change results.
 /// Of --memory: what holds frames while they wait and are mended, and what is worked in. The rest is the program's own, the decoder's, and the sheet's maps.
 constexpr std::int64_t kScratchShare = 2, kWorkShare = 6;
+/// Less for frames where the decoder holds more than its quarter (ScanOptions::memory_bytes), but so much at least.
+constexpr std::int64_t kDecoderShare = 4, kLeastScratchShare = 8;
+
+std::int64_t frames_memory(const ScanReader& reader, std::int64_t memory_bytes) {
+    const std::int64_t beyond = std::max<std::int64_t>(0, reader.held_bytes() - memory_bytes / kDecoderShare);
+    return std::max(memory_bytes / kScratchShare - beyond, memory_bytes / kLeastScratchShare);
+}
 /// Scratch that a frame at work takes beside its pixels, bytes a pixel: a density and a mark, and some room for mended pixels.
 constexpr std::int64_t kMendBytesPerPixel = 6;
 
@@ -155,9 +162,7 @@ public:
           output_(output),
           thumbnails_(thumbnails),
           observer_(observer),
-          tasks_(std::move(tasks)),
-          scratch_(output.path(), options.memory_bytes / kScratchShare, plan.path, observer_),
-          means_{scratch_, on_all_threads(), options.memory_bytes / kWorkShare} {}
+          tasks_(std::move(tasks)) {}
 
     /// Errors: unwritable, interrupted; and those of the scan, where `of_scan` is then set.
     [[nodiscard]] Result<void> run(bool& of_scan) {
@@ -167,6 +172,8 @@ public:
         from_the_top.from_the_top = true;
         auto reader = open_scan(plan_.path, from_the_top, observer_);
         if (!reader) return Failure(std::move(reader.error()));
+        scratch_.emplace(output_.path(), frames_memory(**reader, options_.memory_bytes), plan_.path, observer_);
+        means_.emplace(FrameMeans{*scratch_, on_all_threads(), options_.memory_bytes / kWorkShare});
         FrameLane lane([this](const FrameTask& task, const FrameStore& store) { return make(task, store); });
         auto read = deal_out(**reader, lane, of_scan);
         reader->reset();
@@ -229,8 +236,8 @@ private:
         std::int64_t left = 0;
         for (const FrameTask& each : tasks_) left = std::max(left, kMendBytesPerPixel * each.source.width() * each.source.height());
         if (options_.mend.mode == MendMode::off) left = 0;
-        if (!scratch_.fits(task.source.width() * task.source.height() * format->pixel_bytes(), left)) (void)lane.wait();  // its failure is told at the end
-        return FrameStore::make(task.source, format, scratch_, left);
+        if (!scratch_->fits(task.source.width() * task.source.height() * format->pixel_bytes(), left)) (void)lane.wait();  // its failure is told at the end
+        return FrameStore::make(task.source, format, *scratch_, left);
     }
 
     [[nodiscard]] Result<void> hand_on(std::vector<Open>& open, std::int64_t y, FrameLane& lane) {
@@ -249,7 +256,7 @@ private:
     [[nodiscard]] Result<void> make(const FrameTask& task, const FrameStore& store) {
         FrameRecord& frame = sheet_.record.strips[static_cast<std::size_t>(task.strip)].frames[static_cast<std::size_t>(task.frame)];
         auto made = failed_ || observer_.cancelled() ? Result<MadeFrame>(fail(ErrorCode::interrupted, "stopped while rendering"))
-                                                     : make_frame(task, store, sheet_, profile_, options_, output_, means_);
+                                                     : make_frame(task, store, sheet_, profile_, options_, output_, *means_);
         if (!made) {
             failed_ = true;
             for (std::string* path : {&frame.positive, &frame.proof, &frame.linear, &frame.density, &frame.mended_mask, &frame.unmended}) path->clear();
@@ -275,8 +282,8 @@ private:
     Thumbnails& thumbnails_;
     OneAtATime observer_;
     std::vector<FrameTask> tasks_;
-    Scratch scratch_;
-    FrameMeans means_;
+    std::optional<Scratch> scratch_;
+    std::optional<FrameMeans> means_;
     bool failed_ = false;
     std::size_t done_ = 0;
 };

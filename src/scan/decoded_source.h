@@ -17,12 +17,14 @@ public:
     };
     /// `decode` is called once; it owns what its result points to for as long as it lives.
     using Decode = std::function<Result<Pixels>()>;
-    /// `averages`, if any: a quicker way to pixels whose means over two by two, from even places, are as good.
-    DecodedSource(const SampleLayout& layout, Decode decode, Decode averages = {})
-        : layout_(layout), decode_(std::move(decode)), averages_(std::move(averages)) {}
+    /// `averages`, if any: a quicker way to pixels whose means over two by two, from even places, are as good. `while_decoding`: bytes a pixel beside what is
+    /// kept.
+    DecodedSource(const SampleLayout& layout, Decode decode, Decode averages = {}, std::int64_t while_decoding = 0)
+        : layout_(layout), decode_(std::move(decode)), averages_(std::move(averages)), while_decoding_(while_decoding) {}
     [[nodiscard]] const SampleLayout& layout() const override { return layout_; }
     [[nodiscard]] Reach reach() const override { return Reach::anywhere; }
     [[nodiscard]] bool ready_for(PxRect) const override { return true; }
+    [[nodiscard]] std::int64_t held_bytes() const override { return layout_.total_bytes() + layout_.width * layout_.height * while_decoding_; }
     void will_average(std::int64_t factor) override {
         if (factor >= 2 && averages_ && pixels_.first == nullptr) decode_ = averages_;
     }
@@ -40,6 +42,7 @@ public:
 private:
     SampleLayout layout_;
     Decode decode_, averages_;
+    std::int64_t while_decoding_;
     Pixels pixels_;
 };
 

@@ -45,6 +45,7 @@ public:
     }
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     void will_average(std::int64_t factor) override { colours_->will_average(factor); }
+    [[nodiscard]] std::int64_t held_bytes() const override { return colours_->held_bytes() + infrared_->held_bytes(); }
     [[nodiscard]] Access access() const override {
         const bool random = colours_->access() == Access::random && infrared_->access() == Access::random;
         return random ? Access::random : Access::sequential;

@@ -70,7 +70,8 @@ public:
           info_(first->info()),
           view_(lens, info_.width, info_.height),
           shot_width_(info_.width),
-          shot_height_(info_.height) {
+          shot_height_(info_.height),
+          shot_bytes_(first->held_bytes()) {
         info_.width = join.width, info_.height = join.height;
         info_.resolution.reset();  // what a camera writes there means nothing
         info_.resolution_origin = Origin::assumed;
@@ -86,6 +87,7 @@ public:
         averaged_over_ = factor;
         for (const auto& [shot, reader] : open_) reader->will_average(factor);
     }
+    [[nodiscard]] std::int64_t held_bytes() const override { return shot_bytes_ * static_cast<std::int64_t>(std::min(kMostOpen, join_.shots.size())); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         for (std::int64_t y = 0; y < out.height(); ++y) std::fill(out.row(y), out.row(y) + out.width(), LinearRgbi{});
         for (std::size_t i = 0; i < join_.shots.size(); ++i) {
@@ -156,7 +158,7 @@ private:
     std::int64_t averaged_over_ = 1;
     ScanInfo info_;
     LensView view_;
-    std::int64_t shot_width_, shot_height_;
+    std::int64_t shot_width_, shot_height_, shot_bytes_;
     std::vector<Similarity> to_shot_;
     std::list<std::pair<std::size_t, std::unique_ptr<ScanReader>>> open_;  ///< latest used first
 };

@@ -17,6 +17,7 @@ public:
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return shot_->access(); }
     void will_average(std::int64_t factor) override { shot_->will_average(factor); }
+    [[nodiscard]] std::int64_t held_bytes() const override { return shot_->held_bytes(); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         const auto seen = [&](PointPx p) { return view_.seen(p); };
         const PointPx middle{0.5 * static_cast<double>(info_.width), 0.5 * static_cast<double>(info_.height)};

@@ -109,6 +109,7 @@ public:
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return shot_->access(); }
     void will_average(std::int64_t factor) override { shot_->will_average(factor); }
+    [[nodiscard]] std::int64_t held_bytes() const override { return shot_->held_bytes(); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         if (auto read = shot_->read_region(rect, out); !read) return read;
         by_->divide(rect, out);

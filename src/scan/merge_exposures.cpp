@@ -89,6 +89,11 @@ public:
     void will_average(std::int64_t factor) override {
         for (const Other& shot : shots_) shot.reader->will_average(factor);
     }
+    [[nodiscard]] std::int64_t held_bytes() const override {
+        std::int64_t sum = 0;
+        for (const Other& shot : shots_) sum += shot.reader->held_bytes();
+        return sum;
+    }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         const PxRect wide = intersection({rect.x0 - kSpoiltAround, rect.y0 - kSpoiltAround, rect.x1 + kSpoiltAround, rect.y1 + kSpoiltAround},
                                          {0, 0, info_.width, info_.height});

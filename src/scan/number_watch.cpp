@@ -35,6 +35,7 @@ public:
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override { return reader_->access(); }
     void will_average(std::int64_t factor) override { reader_->will_average(factor); }
+    [[nodiscard]] std::int64_t held_bytes() const override { return reader_->held_bytes(); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override {
         auto read = reader_->read_region(rect, out);
         if (*met_ && !std::exchange(told_, true))

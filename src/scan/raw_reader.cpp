@@ -110,6 +110,10 @@ void write_as_density(LibRaw& raw, const Mosaic& mosaic) {
     }
 }
 
+constexpr int kSamples = 3;  // to a pixel, as kept
+/// What the library holds of a pixel while it develops: the sensor's code, and four samples.
+constexpr std::int64_t kLibraryBytes = 10;
+
 /// Each two by two as one colour, its greens averaged in light: as exact as an interpolated mosaic where these pixels are averaged anyway, in a tenth of the
 /// time.
 std::vector<std::uint16_t> fold_mosaic(LibRaw& raw, const Mosaic& mosaic) {
@@ -124,7 +128,7 @@ std::vector<std::uint16_t> fold_mosaic(LibRaw& raw, const Mosaic& mosaic) {
         colour[place] = c == 3 ? 1U : static_cast<std::size_t>(c);  // 3: a second green
         share[colour[place]] += 1;
     }
-    std::vector<std::uint16_t> out(static_cast<std::size_t>(mosaic.width * mosaic.height * 4));
+    std::vector<std::uint16_t> out(static_cast<std::size_t>(mosaic.width * mosaic.height * kSamples));
     for (std::int64_t y = 0; y < mosaic.height; y += 2)
         for (std::int64_t x = 0; x < mosaic.width; x += 2) {
             // At an odd edge the two by two before it stands in for what is missing.
@@ -135,11 +139,11 @@ std::vector<std::uint16_t> fold_mosaic(LibRaw& raw, const Mosaic& mosaic) {
                 const auto at = static_cast<std::size_t>(py % 2 * 2 + px % 2);
                 sum[colour[at]] += light[at][mosaic.first[py * mosaic.stride + px]];
             }
-            std::array<std::uint16_t, 4> pixel{};
-            for (std::size_t c = 0; c < 3; ++c) pixel[c] = whole_code(static_cast<double>(sum[c] / share[c]));
+            std::array<std::uint16_t, kSamples> pixel{};
+            for (std::size_t c = 0; c < kSamples; ++c) pixel[c] = whole_code(static_cast<double>(sum[c] / share[c]));
             for (std::int64_t py = y; py < std::min(y + 2, mosaic.height); ++py)
                 for (std::int64_t px = x; px < std::min(x + 2, mosaic.width); ++px)
-                    std::copy(pixel.begin(), pixel.end(), out.begin() + (py * mosaic.width + px) * 4);
+                    std::copy(pixel.begin(), pixel.end(), out.begin() + (py * mosaic.width + px) * kSamples);
         }
     return out;
 }
@@ -162,7 +166,21 @@ Result<void> unpack(LibRaw& raw, const std::string& path) {
     return {};
 }
 
-Result<DecodedSource::Pixels> develop(LibRaw& raw, const std::string& path, const SampleLayout& layout) {
+/// What the library developed, without the fourth sample that it keeps beside every three; the library lets go of all it holds.
+std::vector<std::uint16_t> take_developed(LibRaw& raw) {
+    const std::int64_t pixels = std::int64_t{raw.imgdata.sizes.iwidth} * raw.imgdata.sizes.iheight;
+    std::vector<std::uint16_t> out(static_cast<std::size_t>(pixels * kSamples));
+    for (std::int64_t i = 0; i < pixels; ++i) std::copy(raw.imgdata.image[i], raw.imgdata.image[i] + kSamples, out.begin() + i * kSamples);
+    raw.recycle();
+    return out;
+}
+
+DecodedSource::Pixels pixels_of(const std::vector<std::uint16_t>& kept, const SampleLayout& layout) {
+    return {reinterpret_cast<const std::byte*>(kept.data()), layout.width * kSamples * 2};
+}
+
+/// `kept` holds the pixels, here and below.
+Result<DecodedSource::Pixels> develop(LibRaw& raw, const std::string& path, const SampleLayout& layout, std::vector<std::uint16_t>& kept) {
     const Mosaic mosaic = mosaic_of(raw);
     if (mosaic.first != nullptr) {
         mend_bad_pixels(mosaic);
@@ -175,24 +193,25 @@ Result<DecodedSource::Pixels> develop(LibRaw& raw, const std::string& path, cons
     if (raw.imgdata.sizes.iwidth != layout.width || raw.imgdata.sizes.iheight != layout.height)
         return fail(ErrorCode::unsupported, "comes from a sensor whose rows do not run along its edges", path, "export it as a linear TIFF of 16 bits");
     if (mosaic.first == nullptr && is_two_by_two(raw.imgdata.idata.filters)) write_developed_as_density(raw);
-    return DecodedSource::Pixels{reinterpret_cast<const std::byte*>(raw.imgdata.image), std::int64_t{raw.imgdata.sizes.iwidth} * 8};
+    kept = take_developed(raw);
+    return pixels_of(kept, layout);
 }
 
-Result<DecodedSource::Pixels> decode(LibRaw& raw, const std::string& path, const SampleLayout& layout) {
+Result<DecodedSource::Pixels> decode(LibRaw& raw, const std::string& path, const SampleLayout& layout, std::vector<std::uint16_t>& kept) {
     if (auto unpacked = unpack(raw, path); !unpacked) return Failure(std::move(unpacked.error()));
-    return develop(raw, path, layout);
+    return develop(raw, path, layout, kept);
 }
 
-/// For averages over two by two and more. `kept` holds the pixels.
+/// For averages over two by two and more.
 Result<DecodedSource::Pixels> decode_folded(LibRaw& raw, const std::string& path, const SampleLayout& layout, std::vector<std::uint16_t>& kept) {
     if (auto unpacked = unpack(raw, path); !unpacked) return Failure(std::move(unpacked.error()));
     const Mosaic mosaic = mosaic_of(raw);
     if (mosaic.first == nullptr || mosaic.width != layout.width || mosaic.height != layout.height || std::min(mosaic.width, mosaic.height) < 2)
-        return develop(raw, path, layout);
+        return develop(raw, path, layout, kept);
     mend_bad_pixels(mosaic);
     kept = fold_mosaic(raw, mosaic);
     raw.recycle();  // what it holds of the file
-    return DecodedSource::Pixels{reinterpret_cast<const std::byte*>(kept.data()), layout.width * 8};
+    return pixels_of(kept, layout);
 }
 
 Result<void> check(LibRaw& raw, const std::string& path, const ScanOptions& options) {
@@ -263,7 +282,7 @@ Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std:
                     "name a scan");
     if (auto good = check(*raw, path, options); !good) return Failure(good.error());
     const int tag = options.orientation.value_or(orientation_tag(raw->imgdata.sizes.flip));
-    const SampleLayout layout{raw->imgdata.sizes.width, raw->imgdata.sizes.height, 4, SampleType::u16};  // the fourth sample stays unused
+    const SampleLayout layout{raw->imgdata.sizes.width, raw->imgdata.sizes.height, kSamples, SampleType::u16};
     const Orientation orientation(tag, layout.width, layout.height);
 
     ScanInfo info;
@@ -283,9 +302,10 @@ Result<std::unique_ptr<ScanReader>> open_raw(const std::string& path, const std:
     how.identity = !is_two_by_two(raw->imgdata.idata.filters);
     how.infrared = curve_of({});
     how.colour.fill(DensityCode::light);
-    const auto folded = std::make_shared<std::vector<std::uint16_t>>();
+    const auto kept = std::make_shared<std::vector<std::uint16_t>>();
     auto source = std::make_unique<DecodedSource>(
-        layout, [raw, path, layout] { return decode(*raw, path, layout); }, [raw, path, layout, folded] { return decode_folded(*raw, path, layout, *folded); });
+        layout, [raw, path, layout, kept] { return decode(*raw, path, layout, *kept); },
+        [raw, path, layout, kept] { return decode_folded(*raw, path, layout, *kept); }, kLibraryBytes);
     return std::make_unique<SampleReader>(std::move(info), std::move(source), tag, std::move(how), options, observer);
 }
 

@@ -16,6 +16,7 @@ public:
     [[nodiscard]] const ScanInfo& info() const override { return info_; }
     [[nodiscard]] Access access() const override;
     void will_average(std::int64_t factor) override { source_->will_average(factor); }
+    [[nodiscard]] std::int64_t held_bytes() const override { return source_->held_bytes(); }
     [[nodiscard]] Result<void> read_region(PxRect rect, View<LinearRgbi> out) override;
     [[nodiscard]] std::shared_ptr<const StoredFormat> stored_format() const override;
     [[nodiscard]] Result<void> read_stored(PxRect rect, std::byte* out) override;

@@ -46,6 +46,8 @@ public:
     [[nodiscard]] virtual bool ready_for(PxRect region) const = 0;
     /// As ScanReader::will_average.
     virtual void will_average(std::int64_t) {}
+    /// As ScanReader::held_bytes.
+    [[nodiscard]] virtual std::int64_t held_bytes() const { return 0; }
     /// Covers the region, which lies inside the picture. Errors: unreadable or malformed, with the row.
     [[nodiscard]] virtual Result<void> visit(PxRect region, const Visit& visit) = 0;
 };

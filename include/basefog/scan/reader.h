@@ -38,6 +38,8 @@ public:
     /// Says, before anything is read, that no more than averages over factor x factor pixels will be looked at: a reader may then take its pixels from
     /// two by two each, where that is quicker.
     virtual void will_average(std::int64_t) {}
+    /// What it may hold in memory of pictures whose libraries decode them only as a whole; a scan read by bands holds none.
+    [[nodiscard]] virtual std::int64_t held_bytes() const { return 0; }
     /// Fills `out` with the pixels of `rect`, which must lie inside the image and have out's size.
     /// Errors: unreadable or malformed, with the row reached. One thread at a time per reader.
     [[nodiscard]] virtual Result<void> read_region(PxRect rect, View<LinearRgbi> out) = 0;
