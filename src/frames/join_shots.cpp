@@ -4,6 +4,7 @@
 
 #include "bending.h"
 #include "robust.h"
+#include "shot_falloff.h"
 
 #include <Eigen/Dense>
 
@@ -302,7 +303,8 @@ std::vector<Rgb<double>> levels_of(const std::vector<ShotMatch>& matches) {
 
 }  // namespace
 
-JoinedShots join_shots(const std::vector<ShotHoles>& holes, const std::vector<ShotMatch>& matches, std::int64_t width, std::int64_t height) {
+JoinedShots join_shots(const std::vector<ShotHoles>& holes, const std::vector<ShotMatch>& matches, std::int64_t width, std::int64_t height,
+                       bool light_divided) {
     Fit fit(holes, matches, width, height);
     fit.solve();
     const std::size_t n = holes.size();
@@ -326,7 +328,12 @@ JoinedShots join_shots(const std::vector<ShotHoles>& holes, const std::vector<Sh
     const double turn = pi / 2 - angle;
     const Similarity down{std::cos(turn), std::sin(turn), {}};
 
-    const std::vector<Rgb<double>> levels = levels_of(matches);
+    std::vector<Rgb<double>> levels = levels_of(matches);
+    if (!light_divided)
+        if (auto fall = fit_falloff(holes, matches, width, height)) {
+            levels = std::move(fall->levels);
+            out.join.falloff = fall->falloff, out.falloff_std = fall->std_log10;
+        }
     std::vector<Similarity> to_strip;
     std::vector<Cover> covers;
     for (std::size_t i = 0; i < n; ++i) {

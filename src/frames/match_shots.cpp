@@ -78,6 +78,31 @@ cv::Mat film_mask(const cv::Mat& density, const ShotHoles& holes, int factor, do
     return mask;
 }
 
+/// Mean light in the inner half of each hole; 0 where any of it is at the white limit.
+std::vector<Rgb<double>> light_in(const Overview& overview, const ShotHoles& holes) {
+    constexpr double kWhite = 0.97, kInner = 0.25;  // of full scale; of a hole's width across the film, either way
+    std::vector<Rgb<double>> out;
+    const double reach = kInner * holes.row_width_px / overview.factor;
+    for (const PointPx& at : holes.at) {
+        const PointPx p = at * (1.0 / overview.factor);
+        const auto from = [](double v) { return std::max<std::int64_t>(0, static_cast<std::int64_t>(std::floor(v))); };
+        const std::int64_t x0 = from(p.x - reach), y0 = from(p.y - reach), x1 = std::min(overview.pixels.width(), from(p.x + reach) + 1),
+                           y1 = std::min(overview.pixels.height(), from(p.y + reach) + 1);
+        Rgb<double> sum;
+        double n = 0, most = 0;
+        for (std::int64_t y = y0; y < y1; ++y)
+            for (std::int64_t x = x0; x < x1; ++x) {
+                const LinearRgbi& v = overview.pixels(x, y);
+                const std::array<double, 3> light{static_cast<double>(v.r), static_cast<double>(v.g), static_cast<double>(v.b)};
+                for (int c = 0; c < 3; ++c) sum[c] += light[static_cast<std::size_t>(c)], most = std::max(most, light[static_cast<std::size_t>(c)]);
+                n += 1;
+            }
+        const bool told = n > 0 && most < kWhite;
+        out.push_back(told ? Rgb<double>{sum.r / n, sum.g / n, sum.b / n} : Rgb<double>{});
+    }
+    return out;
+}
+
 /// Bare light's density on the scale of this shot; its clearest, unless it was divided by a light frame.
 double bare_of(const cv::Mat& density, bool divided) {
     if (divided) return 0;
@@ -420,6 +445,8 @@ void PairFit::compare_light(const Model& model, const ShotLook& first, const Sho
     const LensView view({model.p[4], 0}, width_, height_);
     std::array<std::vector<double>, 3> logs;
     constexpr int kEvery = 4, kMostRise = 3;
+    constexpr std::size_t kMostPlaces = 400;
+    std::vector<ShotMatch::Place> places;
     constexpr float kDarkest = 0.002F, kBrightest = 0.9F;
     for (int y = 4; y < a_.rows - 4; y += kEvery)
         for (int x = 4; x < a_.cols - 4; x += kEvery) {
@@ -430,14 +457,21 @@ void PairFit::compare_light(const Model& model, const ShotLook& first, const Sho
                 std::abs(a_.at<float>(y + kMostRise, x) - a_.at<float>(y - kMostRise, x)) > kSteepest)
                 continue;
             const PointPx at_a{x + 0.5, y + 0.5}, at_b{q.x + 0.5, q.y + 0.5};
+            ShotMatch::Place place{at_a * factor_, at_b * factor_, {}};
+            int told = 0;
             for (int c = 0; c < 3; ++c) {
                 std::array<float, 3> one{};
                 one[static_cast<std::size_t>(c)] = 1;
                 const float la = light_at(first.overview, at_a, one), lb = light_at(second.overview, at_b, one);
-                if (la > kDarkest && lb > kDarkest && la < kBrightest && lb < kBrightest)
-                    logs[static_cast<std::size_t>(c)].push_back(std::log(static_cast<double>(lb / la)));
+                if (!(la > kDarkest && lb > kDarkest && la < kBrightest && lb < kBrightest)) continue;
+                place.ratio[c] = static_cast<double>(lb / la);
+                logs[static_cast<std::size_t>(c)].push_back(std::log(place.ratio[c]));
+                ++told;
             }
+            if (told == 3) places.push_back(place);
         }
+    const std::size_t every = 1 + places.size() / kMostPlaces;
+    for (std::size_t i = 0; i < places.size(); i += every) out.places.push_back(places[i]);
     for (int c = 0; c < 3; ++c) {
         std::vector<double>& l = logs[static_cast<std::size_t>(c)];
         if (l.size() < 50) continue;
@@ -469,6 +503,7 @@ ShotLook look_at_shot(Overview overview) {
     look.detail = as_image(detail);
     look.use = as_image(use);
     look.coarse_px = step * overview.factor;
+    if (!overview.light_divided) look.holes.light = light_in(overview, look.holes);
     look.overview = std::move(overview);
     return look;
 }

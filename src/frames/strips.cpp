@@ -18,6 +18,9 @@ namespace {
 
 constexpr double kQuarterTurn = std::numbers::pi / 2;
 
+/// A holder's opening may be wider than the film, and the slits of bare light beside it too narrow to be told from film. Chosen.
+constexpr double kOpeningSlackMm = 3;
+
 /// Patches of one shade that lie inside the film are film: perforations, and frames as dense as the holder.
 void fill_patches(const cv::Mat& shades, cv::Mat& film, Shade shade, double most_area, double most_side) {
     cv::Mat labels, stats, centres;
@@ -149,7 +152,8 @@ void add_lanes(const StripPlace& place, const std::vector<PointPx>& mm, FilmFami
     const double width = film_width_of(family), least = family == FilmFamily::roll ? picture_height_of(family) - kRollHiddenMm : kLeastAcrossMm;
     const bool cut = place.top == Beyond::off_scan || place.bottom == Beyond::off_scan;
     const int lanes = std::max(1, static_cast<int>(std::lround(place.width() / width)));
-    if (place.width() > lanes * width + kWidthSlackMm || place.width() < (cut ? kLeastCutAcrossMm : least)) return;
+    const bool in_opening = place.top == Beyond::holder && place.bottom == Beyond::holder;
+    if (place.width() > lanes * width + (in_opening ? kOpeningSlackMm : kWidthSlackMm) || place.width() < (cut ? kLeastCutAcrossMm : least)) return;
     // Of roll film that runs off the scan, no less may show than shows it to be wider than the other kind.
     if (cut && family == FilmFamily::roll && place.width() < film_width_of(FilmFamily::perforated_35) + kWidthSlackMm) return;
     // With both edges in view the width must be right. Strips that touch: as many lanes of film side by side.

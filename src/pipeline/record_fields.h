@@ -98,9 +98,10 @@ void fields_of(Is<StripJoin::Seam> auto& v, auto& visit) {
     auto& [at, half] = v;
     visit(at, half);
 }
+void fields_of(Is<ShotFalloff> auto& v, auto& visit) { visit(v.factor); }
 void fields_of(Is<StripJoin> auto& v, auto& visit) {
-    auto& [width, height, shots, seams, about] = v;
-    visit(width, height, shots, seams, about);
+    auto& [width, height, shots, seams, falloff, about] = v;
+    visit(width, height, shots, seams, falloff, about);
 }
 void fields_of(Is<ShotFiles> auto& v, auto& visit) {
     auto& [path, other_exposures] = v;

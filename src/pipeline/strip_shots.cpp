@@ -134,6 +134,20 @@ void tell_lens(const SheetPlan& sheet, const JoinedShots& joined, std::vector<Fi
     findings.push_back(std::move(finding));
 }
 
+void tell_of_falloff(const SheetPlan& sheet, const JoinedShots& joined, std::vector<Finding>& findings) {
+    double least = 1;
+    for (const auto& factor : joined.join.falloff->factor) least = std::min(least, std::exp(factor[2] + factor[3]));  // r = 1
+    constexpr double kUnsure = 0.02;                                                                                                   // density
+    Finding finding =
+        finding_of(sheet, joined.falloff_std > kUnsure ? Severity::caution : Severity::note, "falloff-estimated",
+                   fmt::format("These shots have no light frame. How light falls off to their corners, by {:.0f} %, was told from bare light in the "
+                               "perforations and from film that two shots show; at the corners that is known to {:.3f} of density. A shot of the "
+                               "bare light, named as the light frame, is more exact.",
+                               100 * (1 - least), joined.falloff_std));
+    finding.numbers = {{"corner", 1 - least}, {"std_density", joined.falloff_std}};
+    findings.push_back(std::move(finding));
+}
+
 void tell_of_join(const SheetPlan& sheet, const JoinedShots& joined, std::int64_t width, std::vector<Finding>& findings) {
     tell_lens(sheet, joined, findings);
     // Without perforations: a shot as wide as one usually is.
@@ -164,10 +178,12 @@ void tell_of_join(const SheetPlan& sheet, const JoinedShots& joined, std::int64_
             findings.push_back(std::move(finding));
         }
     }
-    if (sheet.scan.light_frame_path.empty())
+    if (joined.join.falloff) tell_of_falloff(sheet, joined, findings);
+    if (sheet.scan.light_frame_path.empty() && !joined.join.falloff)
         findings.push_back(finding_of(sheet, Severity::caution, "shots-without-light-frame",
-                                      "These shots have no light frame: they are levelled where they overlap, but how light falls off within each stays in the "
-                                      "joined strip, lighter in the middle of each shot. Take a shot of the bare light and name it as the light frame."));
+                                      "These shots have no light frame, and too little of bare light and of the same film in two places is in view to tell how "
+                                      "light falls off within each: it stays in the joined strip, lighter in the middle of each shot. Take a shot of the bare "
+                                      "light and name it as the light frame."));
 }
 
 /// What speaks against a join; nothing where all is well.
@@ -225,7 +241,7 @@ Result<void> prepare_joined(SheetPlan& sheet, const RunOptions& options, std::ve
         looks.push_back(std::move(*look));
     }
     looks.clear();
-    JoinedShots joined = join_shots(holes, matches, width, height);
+    JoinedShots joined = join_shots(holes, matches, width, height, !sheet.scan.light_frame_path.empty());
     sheet.unusable = wrong_with(joined, *shots, width, height);
     if (sheet.unusable) return {};
     record_shots(sheet, joined);

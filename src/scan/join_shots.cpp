@@ -72,6 +72,7 @@ public:
           shot_width_(info_.width),
           shot_height_(info_.height),
           shot_bytes_(first->held_bytes()) {
+        if (join.falloff) falloff_ = tabulate(*join.falloff, shot_width_, shot_height_);
         info_.width = join.width, info_.height = join.height;
         info_.resolution.reset();  // what a camera writes there means nothing
         info_.resolution_origin = Origin::assumed;
@@ -118,6 +119,28 @@ private:
         return open_.front().second.get();
     }
 
+    /// One over the falloff, every kStep pixels of a shot.
+    static constexpr std::int64_t kStep = 32;
+    [[nodiscard]] static Image<std::array<float, 3>> tabulate(const ShotFalloff& falloff, std::int64_t width, std::int64_t height) {
+        Image<std::array<float, 3>> out(width / kStep + 2, height / kStep + 2);
+        for (std::int64_t y = 0; y < out.height(); ++y)
+            for (std::int64_t x = 0; x < out.width(); ++x) {
+                const std::array<double, 3> light = falloff.at({static_cast<double>(x * kStep), static_cast<double>(y * kStep)}, width, height);
+                out(x, y) = {static_cast<float>(1 / light[0]), static_cast<float>(1 / light[1]), static_cast<float>(1 / light[2])};
+            }
+        return out;
+    }
+    [[nodiscard]] std::array<float, 3> brighten(PointPx p) const {
+        const float fx = std::clamp(static_cast<float>(p.x) / kStep, 0.0F, static_cast<float>(falloff_.width() - 1) - 0.001F);
+        const float fy = std::clamp(static_cast<float>(p.y) / kStep, 0.0F, static_cast<float>(falloff_.height() - 1) - 0.001F);
+        const auto x = static_cast<std::int64_t>(fx), y = static_cast<std::int64_t>(fy);
+        const float u = fx - static_cast<float>(x), v = fy - static_cast<float>(y);
+        const auto &a = falloff_(x, y), &b = falloff_(x + 1, y), &c = falloff_(x, y + 1), &d = falloff_(x + 1, y + 1);
+        std::array<float, 3> out{};
+        for (std::size_t k = 0; k < 3; ++k) out[k] = (a[k] * (1 - u) + b[k] * u) * (1 - v) + (c[k] * (1 - u) + d[k] * u) * v;
+        return out;
+    }
+
     /// A shot's share of a row: falls from 1 to 0 across its seams, as a cubic that leaves and arrives level, so that no line shows.
     [[nodiscard]] float share(std::size_t shot, std::int64_t y) const {
         const auto gone = [&](const StripJoin::Seam& seam) {
@@ -145,9 +168,11 @@ private:
             if (weight <= 0) continue;
             LinearRgbi* row = out.row(y - rect.y0);
             for (std::int64_t x = part.x0; x < part.x1; ++x) {
-                const LinearRgbi p = between(pixels, source, seen({static_cast<double>(x) + 0.5, static_cast<double>(y) + 0.5}));
+                const PointPx at = seen({static_cast<double>(x) + 0.5, static_cast<double>(y) + 0.5});
+                const LinearRgbi p = between(pixels, source, at);
+                const std::array<float, 3> more = falloff_.empty() ? std::array<float, 3>{1, 1, 1} : brighten(at);
                 LinearRgbi& sum = row[x - rect.x0];
-                sum.r += weight * by[0] * p.r, sum.g += weight * by[1] * p.g, sum.b += weight * by[2] * p.b;
+                sum.r += weight * by[0] * more[0] * p.r, sum.g += weight * by[1] * more[1] * p.g, sum.b += weight * by[2] * more[2] * p.b;
             }
         }
         return {};
@@ -159,6 +184,7 @@ private:
     ScanInfo info_;
     LensView view_;
     std::int64_t shot_width_, shot_height_, shot_bytes_;
+    Image<std::array<float, 3>> falloff_;  ///< empty: none to undo
     std::vector<Similarity> to_shot_;
     std::list<std::pair<std::size_t, std::unique_ptr<ScanReader>>> open_;  ///< latest used first
 };

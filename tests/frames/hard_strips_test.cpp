@@ -16,7 +16,7 @@ using namespace basefog::test;
 namespace {
 
 constexpr double kDpi = 300;
-// A third of the issue's worst corner: these are plain pictures but for the one difficulty.
+// A third of what the worst corner may be off: these are plain pictures but for the one difficulty.
 constexpr double kCornerMm = 0.12;
 
 synthetic::FrameSpec picture(std::uint64_t seed, double advance = 0) {
@@ -131,4 +131,19 @@ TEST_CASE("a blank frame under residue is not laid over its neighbour as a pictu
     strip.residue.density = 0.3;
     strip.residue.spots_per_frame = 8;
     check_pictures(sheet_of({strip}));
+}
+
+TEST_CASE("slits of bare light beside the film in a wide opening, too narrow to be told from it, do not make it no film") {
+    constexpr double kCoarseDpi = 200;
+    for (const double opening : {36.0, 36.4, 36.7}) {
+        synthetic::SheetSpec spec = sheet_around({strip_of({picture(1), picture(2), picture(3)})}, kCoarseDpi, 5);
+        spec.holder.kind = synthetic::HolderKind::shows_perforations;
+        spec.holder.opening = opening;
+        const synthetic::Sheet sheet = synthetic::draw_sheet(spec);
+        const SheetLayout layout = find_frames(overview_of(sheet, kCoarseDpi), {}).value();
+        CAPTURE(opening);
+        REQUIRE(layout.strips.size() == 1);
+        REQUIRE(layout.strips[0].frames.size() == 3);
+        for (std::size_t f = 0; f < 3; ++f) CHECK(worst_corner_mm(kCoarseDpi, layout.strips[0].frames[f], sheet.strips[0].frames[f]) < kCornerMm);
+    }
 }

@@ -23,22 +23,21 @@ const synthetic::Sheet& film() {
     return sheet;
 }
 
-/// The shot divided by a light frame, with a camera's noise.
-Overview seen(const synthetic::StripShotSpec& spec, const cv::Mat& light_through, bool noise = true) {
+/// The shot with a camera's noise, divided by a light frame unless told otherwise.
+Overview seen(const synthetic::StripShotSpec& spec, const cv::Mat& light_through, bool divided = true) {
     const synthetic::CopyCamera& c = spec.camera;
     const cv::Mat light = synthetic::seen_light(c, spec.shot, light_through, synthetic::kShotFilmPxPerMm);
     Overview overview;
-    overview.scan_width = c.width, overview.scan_height = c.height, overview.light_divided = true;
+    overview.scan_width = c.width, overview.scan_height = c.height, overview.light_divided = divided;
     overview.pixels = Image<LinearRgbi>(c.width, c.height);
     const double half = 0.5 * std::hypot(c.width, c.height);
     for (int y = 0; y < c.height; ++y)
         for (int x = 0; x < c.width; ++x) {
             const cv::Vec3f& p = light.at<cv::Vec3f>(y, x);
             const double u = (x + 0.5 - 0.5 * c.width) / half, v = (y + 0.5 - 0.5 * c.height) / half, fall = 1 - c.falloff * (u * u + v * v);
-            const double n =
-                noise ? 0.003 * synthetic::normal_from(synthetic::mix(spec.shot.seed, static_cast<std::uint64_t>(y), static_cast<std::uint64_t>(x))) : 0;
+            const double n = 0.003 * synthetic::normal_from(synthetic::mix(spec.shot.seed, static_cast<std::uint64_t>(y), static_cast<std::uint64_t>(x)));
             const auto value = [&](int k) {
-                const double t = static_cast<double>(p[k]) / fall / c.lamp[static_cast<std::size_t>(k)];
+                const double t = static_cast<double>(p[k]) / (divided ? fall * c.lamp[static_cast<std::size_t>(k)] : 1);
                 return static_cast<float>(t + n * std::sqrt(std::max(0.0, t)));
             };
             overview.pixels(x, y) = {value(0), value(1), value(2), 0};
@@ -51,17 +50,17 @@ struct Registered {
     std::vector<ShotMatch> matches;
     JoinedShots joined;
 };
-Registered registered(std::vector<synthetic::StripShotSpec> shots, const cv::Mat& light) {
+Registered registered(std::vector<synthetic::StripShotSpec> shots, const cv::Mat& light, bool divided = true) {
     Registered out{std::move(shots), {}, {}};
     std::vector<ShotHoles> holes;
     ShotLook last;
     for (const synthetic::StripShotSpec& spec : out.shots) {
-        ShotLook look = look_at_shot(seen(spec, light));
+        ShotLook look = look_at_shot(seen(spec, light, divided));
         holes.push_back(look.holes);
         if (holes.size() > 1) out.matches.push_back(match_shots(last, look));
         last = std::move(look);
     }
-    out.joined = join_shots(holes, out.matches, out.shots[0].camera.width, out.shots[0].camera.height);
+    out.joined = join_shots(holes, out.matches, out.shots[0].camera.width, out.shots[0].camera.height, divided);
     return out;
 }
 
@@ -92,6 +91,19 @@ double worst_off_mm(const Registered& r) {
     const Similarity best{a / s, b / s, {}};
     double worst = 0;
     for (std::size_t i = 0; i < truth.size(); ++i) worst = std::max(worst, distance(best.at(there[i] - from), truth[i] - to));
+    return worst;
+}
+
+/// How far the told falloff is off, in density, anywhere within a frame's height of the film's middle; light in the shot's middle counts as right.
+double falloff_off(const Registered& r) {
+    const synthetic::CopyCamera& c = r.shots[0].camera;
+    const double half = 0.5 * std::hypot(c.width, c.height);
+    double worst = 0;
+    for (double x = 5; x < c.width; x += 20)
+        for (double y = 0.5 * c.height - 12 * c.px_per_mm; y < 0.5 * c.height + 12 * c.px_per_mm; y += 20) {
+            const double u = (x - 0.5 * c.width) / half, v = (y - 0.5 * c.height) / half, truth = 1 - c.falloff * (u * u + v * v);
+            for (const double told : r.joined.join.falloff->at({x, y}, c.width, c.height)) worst = std::max(worst, std::abs(std::log10(told / truth)));
+        }
     return worst;
 }
 
@@ -139,6 +151,41 @@ TEST_CASE("overlapping shots lie where they were taken") {
         const StripJoin& join = r.joined.join;
         CHECK(join.shots[0].level.g / join.shots[1].level.g == Approx(1.1).epsilon(0.003));
     }
+}
+
+TEST_CASE("without a light frame the shots themselves tell how light falls off") {
+    SECTION("by bare light in the perforations") {
+        std::vector<synthetic::StripShotSpec> shots = synthetic::shots_along(3, 36);
+        shots[1].shot.exposure = 1.1;
+        const Registered r = registered(shots, film().light, false);
+        REQUIRE(r.joined.join.falloff);
+        CHECK(falloff_off(r) < 0.005);
+        CHECK(r.joined.falloff_std < 0.005);
+        const auto level = [&](std::size_t i) { return r.joined.join.shots[i].level.g; };
+        CHECK(level(1) / level(0) == Approx(1.1).epsilon(0.005));
+        CHECK(level(2) / level(0) == Approx(1).epsilon(0.005));
+        CHECK(worst_off_mm(r) < kTrueMm);
+    }
+    SECTION("by film that two of them show, where a holder hides the perforations: less surely") {
+        const Registered r = registered(synthetic::shots_along(3, 36), synthetic::under_holder(film().light, 25), false);
+        REQUIRE(r.joined.join.falloff);
+        CHECK(falloff_off(r) < 0.02);
+        CHECK(falloff_off(r) < 4 * r.joined.falloff_std);
+    }
+    SECTION("what is at the white limit says nothing") {
+        std::vector<synthetic::StripShotSpec> shots = synthetic::shots_along(2, 36);
+        for (synthetic::StripShotSpec& shot : shots) shot.camera.lamp = {1.3, 1.3, 1.3};
+        for (const synthetic::StripShotSpec& shot : shots) {
+            Overview bright = seen(shot, film().light, false);
+            for (std::int64_t y = 0; y < bright.pixels.height(); ++y)
+                for (std::int64_t x = 0; x < bright.pixels.width(); ++x)
+                    for (float* v : {&bright.pixels(x, y).r, &bright.pixels(x, y).g, &bright.pixels(x, y).b}) *v = std::min(*v, 1.0F);
+            const ShotLook look = look_at_shot(std::move(bright));
+            CHECK_FALSE(look.holes.at.empty());
+            CHECK(std::count_if(look.holes.light.begin(), look.holes.light.end(), [](const Rgb<double>& l) { return l.g > 0 && l.g < 0.95; }) <= 4);
+        }
+    }
+    SECTION("a light frame that was divided out leaves none") { CHECK_FALSE(registered(synthetic::shots_along(2, 36), film().light).joined.join.falloff); }
 }
 
 TEST_CASE("shots that share nothing, or too little, are not taken for neighbours") {

@@ -187,6 +187,24 @@ void check_true(const Photographed& strip) {
     for (std::size_t seam = 0; seam + 1 < kShots; ++seam) CHECK(worst_step(p.plan.sheets[0], seam, record.scale.value()) < 0.002);
 }
 
+/// No light frame: the same film, its base and no seam, a little less exactly.
+void check_without_light_frame(const Photographed& strip) {
+    RunOptions options = strip.options("alone", "files = \"s*.dng\"\njoin = true");
+    for (auto& sheet : options.ledger->sheets) sheet.light_frame_path.clear(), sheet.dark_frame_path.clear();
+    Prepared p = prepared(options);
+    if (p.plan.sheets.at(0).unusable) FAIL(describe(*p.plan.sheets[0].unusable));
+    CHECK(has(p.findings, "falloff-estimated"));
+    CHECK_FALSE(has(p.findings, "shots-without-light-frame"));
+    const auto sheet = pipeline::measure_sheet(p.plan, 0, options, {}, p.findings, silent_observer());
+    REQUIRE(sheet);
+    if (sheet->record.failure) FAIL(describe(*sheet->record.failure));
+    REQUIRE(sheet->record.strips.size() == 1);
+    CHECK(sheet->record.strips[0].frames.size() == 3);
+    for (int c = 0; c < 3; ++c)
+        CHECK(sheet->record.strips[0].base.base[c].value.value() == Approx(film().strips[0].base_density[static_cast<std::size_t>(c)]).margin(0.015));
+    for (std::size_t seam = 0; seam + 1 < kShots; ++seam) CHECK(worst_step(p.plan.sheets[0], seam, sheet->record.scale.value()) < 0.006);
+}
+
 void check_same_bytes(const Photographed& strip) {
     const Prepared p = prepared(strip.options("bytes", "files = \"s*.dng\"\njoin = true"));
     const auto bytes = [&](std::int64_t band_rows) {
@@ -223,6 +241,7 @@ void check_refused(const Photographed& strip, const std::string& files, const st
 TEST_CASE("a strip joined from overlapping shots") {
     const Photographed& strip = photographed();
     SECTION("is true to a tenth of a millimetre and shows no seam") { check_true(strip); }
+    SECTION("without a light frame has its falloff told from what is in view, and the report says so") { check_without_light_frame(strip); }
     SECTION("has the same bytes whatever it is read by") { check_same_bytes(strip); }
     SECTION("is refused where shots skip a part") { check_refused(strip, "\"s1.dng\", \"s3.dng\"", "shares too little", "s3.dng"); }
     SECTION("is refused out of order, and told where the shot goes") {

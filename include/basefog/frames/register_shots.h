@@ -19,8 +19,9 @@ struct ShotHoles {
     std::vector<int> row;     ///< 0 or 1: the upper or left row, the lower or right one
     std::vector<int> place;   ///< along the row, in pitches from any first one
     double pitch_px = 0;
-    PointPx along;            ///< unit vector along the film, to the right or down
-    double row_width_px = 0;  ///< of a hole, across the film
+    PointPx along;                   ///< unit vector along the film, to the right or down
+    double row_width_px = 0;         ///< of a hole, across the film
+    std::vector<Rgb<double>> light;  ///< bare light in each, of full scale; 0 where it is at the white limit; empty where a light frame was divided out
 };
 
 /// What one shot shows, as far as the others are fitted to it by that.
@@ -46,6 +47,12 @@ struct ShotMatch {
     double sureness = 0;         ///< of it, in standard deviations of chance
     Similarity second_to_first;  ///< straightened shots
     std::vector<ShotTie> ties;
+    /// Even film that both show: light in the second over light in the first.
+    struct Place {
+        PointPx first, second;  ///< pixels of the full shots
+        Rgb<double> ratio;
+    };
+    std::vector<Place> places;
     Rgb<double> level{1, 1, 1};  ///< how much more light the second got
     double level_std = 0;        ///< log10, of one place
 };
@@ -74,9 +81,11 @@ struct JoinedShots {
     std::vector<Overlap> overlaps;  ///< in the shots' order
     bool in_order = true;           ///< each lies further along the strip than the one before
     double common_across_px = 0;    ///< width of the strip that all shots show
+    double falloff_std = 0;         ///< log10, at a shot's corner; of the join's falloff, if it has one
 };
-/// All shots at once: places, lens and lattice that fit perforations and ties best. `holes` one for each shot, `matches` one less. `level_by_overlap`: shots
-/// are levelled by what they share.
-[[nodiscard]] JoinedShots join_shots(const std::vector<ShotHoles>& holes, const std::vector<ShotMatch>& matches, std::int64_t width, std::int64_t height);
+/// All shots at once: places, lens and lattice that fit perforations and ties best. `holes` one for each shot, `matches` one less. Shots
+/// are levelled by what they share and, where no light frame was divided out, by bare light in perforations, which tell how light falls off, too.
+[[nodiscard]] JoinedShots join_shots(const std::vector<ShotHoles>& holes, const std::vector<ShotMatch>& matches, std::int64_t width, std::int64_t height,
+                                     bool light_divided);
 
 }  // namespace basefog

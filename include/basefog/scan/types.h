@@ -2,6 +2,7 @@
 // What a scan is: a description apart from its pixels, and the reduced picture of it that every measurement uses.
 #pragma once
 
+#include "basefog/core/falloff.h"
 #include "basefog/core/image.h"
 #include "basefog/core/lens.h"
 #include "basefog/core/similarity.h"
@@ -53,8 +54,9 @@ struct StripJoin {
     };
     std::int64_t width = 0, height = 0;  ///< of the joined picture
     std::vector<Shot> shots;
-    std::vector<Seam> seams;           ///< one less than shots; they do not run into each other
-    std::optional<PixelsPerMm> about;  ///< its resolution, to a per cent, where the film's perforations told it; how fine it is measured depends on that
+    std::vector<Seam> seams;             ///< one less than shots; they do not run into each other
+    std::optional<ShotFalloff> falloff;  ///< light is divided by it, too; none where a light frame told
+    std::optional<PixelsPerMm> about;    ///< its resolution, to a per cent, where the film's perforations told it; how fine it is measured depends on that
     friend bool operator==(const StripJoin&, const StripJoin&) = default;
 };
 
