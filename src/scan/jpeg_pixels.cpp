@@ -31,43 +31,74 @@ void take_message(j_common_ptr common, int level) {
     if (level < 0) leave(common);
 }
 
-/// False, with the session's complaint, when the file is not sound all through.
-bool decode_rows(Session& session, std::FILE* file, const PictureHeader& header, JSAMPLE* first) {
+bool start(Session& session, std::FILE* file, const PictureHeader& header) {
     jpeg_decompress_struct& decoder = session.decoder;
     decoder.err = jpeg_std_error(&session.errors);
     decoder.client_data = &session;
     session.errors.error_exit = leave;
     session.errors.emit_message = take_message;
     session.errors.output_message = keep_complaint;
-    if (setjmp(session.leave) != 0) {
-        jpeg_destroy_decompress(&decoder);
-        return false;
-    }
+    if (setjmp(session.leave) != 0) return false;
     jpeg_create_decompress(&decoder);
     jpeg_stdio_src(&decoder, file);
     jpeg_read_header(&decoder, TRUE);
     decoder.out_color_space = header.colours == 1 ? JCS_GRAYSCALE : JCS_RGB;
     jpeg_start_decompress(&decoder);
-    const bool as_told = decoder.output_width == static_cast<JDIMENSION>(header.width) && decoder.output_height == static_cast<JDIMENSION>(header.height) &&
-                         decoder.output_components == header.colours;
-    while (as_told && decoder.output_scanline < decoder.output_height) {
-        JSAMPROW row = first + static_cast<std::int64_t>(decoder.output_scanline) * row_bytes(header);
-        jpeg_read_scanlines(&decoder, &row, 1);
-    }
-    if (as_told) jpeg_finish_decompress(&decoder);
-    jpeg_destroy_decompress(&decoder);
-    return as_told;
+    return decoder.output_width == static_cast<JDIMENSION>(header.width) && decoder.output_height == static_cast<JDIMENSION>(header.height) &&
+           decoder.output_components == header.colours;
 }
+
+bool read_row(Session& session, JSAMPLE* to) {
+    if (setjmp(session.leave) != 0) return false;
+    JSAMPROW row = to;
+    return jpeg_read_scanlines(&session.decoder, &row, 1) == 1;
+}
+
+bool end(Session& session) {
+    if (setjmp(session.leave) != 0) return false;
+    jpeg_finish_decompress(&session.decoder);
+    return true;
+}
+
+class JpegRows final : public RowDecoder {
+public:
+    JpegRows(std::string path, PictureHeader header) : path_(std::move(path)), header_(std::move(header)), file_(nullptr, std::fclose) {}
+    ~JpegRows() override { close(); }
+    JpegRows(const JpegRows&) = delete;
+    JpegRows& operator=(const JpegRows&) = delete;
+
+    [[nodiscard]] Result<void> begin() override {
+        close();
+        y_ = 0, broken_ = false;
+        file_ = open_picture_file(path_);
+        if (file_ == nullptr) return undecodable(file_, path_, {});
+        session_ = std::make_unique<Session>();
+        if (!start(*session_, file_.get(), header_)) return undecodable(file_, path_, session_->complaint.data());
+        return {};
+    }
+    [[nodiscard]] Result<void> next(std::byte* row) override {
+        // After a failure the library's state is not to be used again.
+        broken_ = broken_ || !read_row(*session_, reinterpret_cast<JSAMPLE*>(row));
+        if (!broken_ && ++y_ == header_.height) broken_ = !end(*session_);
+        return broken_ ? undecodable(file_, path_, session_->complaint.data()) : Result<void>{};
+    }
+
+private:
+    void close() {
+        if (session_ != nullptr) jpeg_destroy_decompress(&session_->decoder);
+        session_.reset();
+    }
+
+    std::string path_;
+    PictureHeader header_;
+    PictureFile file_;
+    std::unique_ptr<Session> session_;
+    std::int64_t y_ = 0;
+    bool broken_ = false;
+};
 
 }  // namespace
 
-Result<PicturePixels> decode_jpeg(const std::string& path, const PictureHeader& header) {
-    const PictureFile file = open_picture_file(path);
-    if (file == nullptr) return undecodable(file, path, {});
-    PicturePixels pixels(static_cast<std::size_t>(header.height * row_bytes(header)));
-    const auto session = std::make_unique<Session>();
-    if (!decode_rows(*session, file.get(), header, reinterpret_cast<JSAMPLE*>(pixels.data()))) return undecodable(file, path, session->complaint.data());
-    return pixels;
-}
+std::unique_ptr<RowDecoder> jpeg_rows(const std::string& path, const PictureHeader& header) { return std::make_unique<JpegRows>(path, header); }
 
 }  // namespace basefog::scan

@@ -3,6 +3,7 @@
 
 #include "scan/constants.h"
 #include "scan/decoded_source.h"
+#include "scan/kept_rows.h"
 #include "scan/picture_pixels.h"
 #include "scan/sample_reader.h"
 #include "scan/settle.h"
@@ -47,6 +48,33 @@ ScanInfo describe_picture(const std::string& path, FileKind kind, const PictureH
     return info;
 }
 
+/// Of the memory a reader may use: for rows that are kept.
+constexpr std::int64_t kRowsShare = 4;
+
+/// A picture too large to be decoded whole.
+class PictureRows final : public KeptRows {
+public:
+    PictureRows(const SampleLayout& layout, std::int64_t memory_bytes, std::unique_ptr<RowDecoder> rows)
+        : KeptRows(layout, memory_bytes, false), rows_(std::move(rows)) {}
+
+private:
+    [[nodiscard]] Result<void> decode(std::int64_t y, std::byte* row) override {
+        if (y == 0)
+            if (auto begun = rows_->begin(); !begun) return begun;
+        count_decoded(layout().row_bytes());
+        return rows_->next(row);
+    }
+    std::unique_ptr<RowDecoder> rows_;
+};
+
+Result<DecodedSource::Pixels> decode_whole(RowDecoder& rows, const SampleLayout& layout, std::vector<std::byte>& pixels) {
+    pixels.resize(static_cast<std::size_t>(layout.total_bytes()));
+    if (auto begun = rows.begin(); !begun) return Failure(std::move(begun.error()));
+    for (std::int64_t y = 0; y < layout.height; ++y)
+        if (auto read = rows.next(pixels.data() + y * layout.row_bytes()); !read) return Failure(std::move(read.error()));
+    return DecodedSource::Pixels{pixels.data(), layout.row_bytes()};
+}
+
 }  // namespace
 
 Result<std::unique_ptr<ScanReader>> open_picture(const std::string& path, FileKind kind, const ScanOptions& options, Observer& observer) {
@@ -60,13 +88,14 @@ Result<std::unique_ptr<ScanReader>> open_picture(const std::string& path, FileKi
     Linearisation how = settle_encoding(info, header->profile, options);
 
     const SampleLayout layout{header->width, header->height, header->colours, header->bits == 16 ? SampleType::u16 : SampleType::u8};
-    auto decode_once = [path, kind, header = *header, pixels = std::make_shared<PicturePixels>()]() -> Result<DecodedSource::Pixels> {
-        auto decoded = kind == FileKind::jpeg ? decode_jpeg(path, header) : decode_png(path, header);
-        if (!decoded) return Failure(decoded.error());
-        *pixels = std::move(*decoded);
-        return DecodedSource::Pixels{pixels->data(), row_bytes(header)};
-    };
-    auto source = std::make_unique<DecodedSource>(layout, std::move(decode_once));
+    auto rows = kind == FileKind::jpeg ? jpeg_rows(path, *header) : png_rows(path, *header);
+    std::unique_ptr<SampleSource> source;
+    if (layout.total_bytes() > options.memory_bytes)
+        source = std::make_unique<PictureRows>(layout, options.memory_bytes / kRowsShare, std::move(rows));
+    else
+        source =
+            std::make_unique<DecodedSource>(layout, [rows = std::shared_ptr<RowDecoder>(std::move(rows)), layout,
+                                                     pixels = std::make_shared<std::vector<std::byte>>()] { return decode_whole(*rows, layout, *pixels); });
     return std::make_unique<SampleReader>(std::move(info), std::move(source), header->orientation, std::move(how), options, observer);
 }
 

@@ -3,6 +3,7 @@
 #include "scan/picture_pixels.h"
 
 #include <png.h>
+#include <algorithm>
 #include <bit>
 #include <csetjmp>
 
@@ -26,7 +27,7 @@ void unpack(png_structp png) {
     if constexpr (std::endian::native == std::endian::little) png_set_swap(png);
 }
 
-bool decode_rows(png_structp png, png_infop info, std::FILE* file, const PictureHeader& header, png_bytep first, png_bytepp rows) {
+bool start(png_structp png, png_infop info, std::FILE* file, const PictureHeader& header) {
     if (setjmp(png_jmpbuf(png)) != 0) return false;
     png_init_io(png, file);
     png_read_info(png, info);
@@ -36,26 +37,81 @@ bool decode_rows(png_structp png, png_infop info, std::FILE* file, const Picture
     if (png_get_image_width(png, info) != header.width || png_get_image_height(png, info) != header.height ||
         png_get_rowbytes(png, info) != static_cast<std::size_t>(row_bytes(header)))
         png_error(png, "its header contradicts itself");
-    for (std::int64_t y = 0; y < header.height; ++y) rows[y] = first + y * row_bytes(header);
+    return true;
+}
+
+bool read_row(png_structp png, png_bytep row) {
+    if (setjmp(png_jmpbuf(png)) != 0) return false;
+    png_read_row(png, row, nullptr);
+    return true;
+}
+
+bool read_all(png_structp png, png_bytepp rows) {
+    if (setjmp(png_jmpbuf(png)) != 0) return false;
     png_read_image(png, rows);
+    return true;
+}
+
+bool end(png_structp png) {
+    if (setjmp(png_jmpbuf(png)) != 0) return false;
     png_read_end(png, nullptr);
     return true;
 }
 
+class PngRows final : public RowDecoder {
+public:
+    PngRows(std::string path, PictureHeader header) : path_(std::move(path)), header_(std::move(header)), file_(nullptr, std::fclose) {}
+    ~PngRows() override { close(); }
+    PngRows(const PngRows&) = delete;
+    PngRows& operator=(const PngRows&) = delete;
+
+    [[nodiscard]] Result<void> begin() override {
+        close();
+        y_ = 0, broken_ = false;
+        file_ = open_picture_file(path_);
+        if (file_ == nullptr) return undecodable(file_, path_, complaint_);
+        png_ = png_create_read_struct(PNG_LIBPNG_VER_STRING, &complaint_, leave, pass_over);
+        info_ = png_ != nullptr ? png_create_info_struct(png_) : nullptr;
+        if (info_ == nullptr || !start(png_, info_, file_.get(), header_)) return undecodable(file_, path_, complaint_);
+        return png_get_interlace_type(png_, info_) == PNG_INTERLACE_NONE ? Result<void>{} : take_whole();
+    }
+    [[nodiscard]] Result<void> next(std::byte* row) override {
+        // After a failure the library's state is not to be used again.
+        if (!whole_.empty())
+            std::copy_n(whole_.begin() + y_ * row_bytes(header_), row_bytes(header_), row);
+        else
+            broken_ = broken_ || !read_row(png_, reinterpret_cast<png_bytep>(row));
+        if (!broken_ && ++y_ == header_.height) broken_ = !end(png_);
+        return broken_ ? undecodable(file_, path_, complaint_) : Result<void>{};
+    }
+
+private:
+    [[nodiscard]] Result<void> take_whole() {
+        whole_.resize(static_cast<std::size_t>(header_.height * row_bytes(header_)));
+        std::vector<png_bytep> rows;
+        for (std::int64_t y = 0; y < header_.height; ++y) rows.push_back(reinterpret_cast<png_bytep>(whole_.data() + y * row_bytes(header_)));
+        if (!read_all(png_, rows.data())) return undecodable(file_, path_, complaint_);
+        return {};
+    }
+    void close() {
+        if (png_ != nullptr) png_destroy_read_struct(&png_, &info_, nullptr);
+        png_ = nullptr, info_ = nullptr;
+        whole_.clear();
+    }
+
+    std::string path_;
+    PictureHeader header_;
+    PictureFile file_;
+    std::string complaint_;
+    png_structp png_ = nullptr;
+    png_infop info_ = nullptr;
+    std::int64_t y_ = 0;
+    bool broken_ = false;
+    std::vector<std::byte> whole_;  ///< of an interlaced file
+};
+
 }  // namespace
 
-Result<PicturePixels> decode_png(const std::string& path, const PictureHeader& header) {
-    const PictureFile file = open_picture_file(path);
-    std::string complaint;
-    if (file == nullptr) return undecodable(file, path, complaint);
-    PicturePixels pixels(static_cast<std::size_t>(header.height * row_bytes(header)));
-    std::vector<png_bytep> rows(static_cast<std::size_t>(header.height));
-    png_structp png = png_create_read_struct(PNG_LIBPNG_VER_STRING, &complaint, leave, pass_over);
-    png_infop info = png != nullptr ? png_create_info_struct(png) : nullptr;
-    const bool decoded = info != nullptr && decode_rows(png, info, file.get(), header, reinterpret_cast<png_bytep>(pixels.data()), rows.data());
-    png_destroy_read_struct(&png, &info, nullptr);
-    if (!decoded) return undecodable(file, path, complaint);
-    return pixels;
-}
+std::unique_ptr<RowDecoder> png_rows(const std::string& path, const PictureHeader& header) { return std::make_unique<PngRows>(path, header); }
 
 }  // namespace basefog::scan

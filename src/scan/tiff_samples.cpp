@@ -4,6 +4,7 @@
 #include "scan/block_source.h"
 #include "scan/constants.h"
 #include "scan/decode_count.h"
+#include "scan/kept_rows.h"
 #include "scan/orientation.h"
 
 #include <tiffio.h>
@@ -76,66 +77,32 @@ private:
     std::vector<std::byte> plane_;
 };
 
-/// Rows from the top. The latest ones are kept, so that regions which overlap a little do not start again.
-class TiffRows final : public SampleSource {
+/// Rows, by one handle for each plane, as each decodes from its own top.
+class TiffRows final : public KeptRows {
 public:
     TiffRows(std::vector<std::unique_ptr<TiffFile>> planes, const TiffPage& page, std::int64_t memory_bytes)
-        : planes_(std::move(planes)), page_(page), kept_rows_(std::clamp<std::int64_t>(memory_bytes / page.layout.row_bytes(), 1, page.layout.height)) {
-        kept_.resize(static_cast<std::size_t>(kept_rows_ * page.layout.row_bytes()));
+        : KeptRows(page.layout, memory_bytes, !page.compressed), planes_(std::move(planes)), page_(page) {
         if (page.separate) plane_row_.resize(static_cast<std::size_t>(page.layout.width * bytes_of(page.layout.type)));
-    }
-    [[nodiscard]] const SampleLayout& layout() const override { return page_.layout; }
-    [[nodiscard]] Reach reach() const override { return page_.compressed ? Reach::forward : Reach::full_rows; }
-    [[nodiscard]] bool ready_for(PxRect region) const override {
-        if (!page_.compressed || region.y0 >= oldest()) return true;
-        const bool new_pass = next_ == page_.layout.height && region.y0 == 0 && region.x0 == 0 && region.x1 == page_.layout.width;
-        return new_pass;  // a reader that went through once and begins anew from the top
-    }
-
-    [[nodiscard]] Result<void> visit(PxRect region, const Visit& visit) override {
-        const std::int64_t row_bytes = page_.layout.row_bytes();
-        for (std::int64_t y = region.y0; y < region.y1; ++y) {
-            if (auto done = reach_row(y); !done) return done;
-            visit({region.x0, y, region.x1, y + 1}, kept(y) + region.x0 * page_.layout.pixel_bytes(), row_bytes);
-        }
-        return {};
     }
 
 private:
-    [[nodiscard]] std::int64_t oldest() const { return std::max(first_, next_ - kept_rows_); }
-    [[nodiscard]] std::byte* kept(std::int64_t y) { return kept_.data() + y % kept_rows_ * page_.layout.row_bytes(); }
-
-    [[nodiscard]] Result<void> reach_row(std::int64_t y) {
-        if (y >= oldest() && y < next_) return {};
-        if (!page_.compressed && y != next_)
-            first_ = next_ = y;  // rows lie open in the file
-        else if (y < oldest())
-            first_ = next_ = 0;
-        while (next_ <= y) {
-            if (auto done = decode(next_); !done) return done;
-            ++next_;
-        }
-        return {};
-    }
-
-    [[nodiscard]] Result<void> decode(std::int64_t y) {
+    [[nodiscard]] Result<void> decode(std::int64_t y, std::byte* row) override {
         for (std::size_t plane = 0; plane < planes_.size(); ++plane) {
-            std::byte* to = page_.separate ? plane_row_.data() : kept(y);
+            std::byte* to = page_.separate ? plane_row_.data() : row;
             if (TIFFReadScanline(planes_[plane]->handle(), to, static_cast<std::uint32_t>(y), static_cast<std::uint16_t>(plane)) != 1 ||
                 planes_[plane]->cut_short())
                 return planes_[plane]->failure("cannot be decoded at row " + std::to_string(y), kDamageHint);
             count_decoded(page_.separate ? static_cast<std::int64_t>(plane_row_.size()) : page_.layout.row_bytes());
-            if (page_.separate) interleave(plane_row_.data(), kept(y), page_.layout.width, page_.layout, static_cast<int>(plane));
+            if (page_.separate) interleave(plane_row_.data(), row, page_.layout.width, page_.layout, static_cast<int>(plane));
             if (y % kRowsBetweenForgetting == 0) planes_[plane]->forget_mapped_pages();
         }
         return {};
     }
 
     static constexpr std::int64_t kRowsBetweenForgetting = 64;  // Chosen: a few megabytes of compressed data at most
-    std::vector<std::unique_ptr<TiffFile>> planes_;             ///< one handle for each plane, as each decodes from its own top
+    std::vector<std::unique_ptr<TiffFile>> planes_;
     TiffPage page_;
-    std::int64_t kept_rows_, first_ = 0, next_ = 0;  ///< rows [oldest, next) are kept
-    std::vector<std::byte> kept_, plane_row_;
+    std::vector<std::byte> plane_row_;
 };
 
 /// To the page, decoding JPEG's luma and chroma to RGB: the library forgets that wish on every change of page.

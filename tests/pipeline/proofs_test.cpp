@@ -124,6 +124,8 @@ TEST_CASE("a quick proof of a large frame looks like the exact one") {
     synthetic::SheetSpec spec = synthetic::small_sheet(5);
     spec.dpi = 1250;  // a frame is 1770 pixels long: reduced by two
     spec.strips.resize(1);
+    spec.strips[0].frames.resize(1);
+    spec.width = 70;
     spec.height = 58;
     const synthetic::Sheet truth = synthetic::write_small_sheet(folder.file("large.tif"), spec);
     RunOptions options;

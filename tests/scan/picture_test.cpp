@@ -2,9 +2,11 @@
 // PNG and JPEG: pixels against what OpenCV wrote or reads itself, headers written here by hand from the formats' texts.
 #include "scan/test_files.h"
 
+#include <png.h>
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
 
 using namespace basefog;
 using namespace basefog::testing;
@@ -99,6 +101,26 @@ std::int64_t wrong_pixels(const Image<LinearRgbi>& got, const cv::Mat& bgr) {
 
 bool warns(const ScanInfo& info, const std::string& of) {
     return std::any_of(info.warnings.begin(), info.warnings.end(), [&](const std::string& w) { return w.find(of) != std::string::npos; });
+}
+
+/// [PNG: ISO/IEC 15948], interlace method 1, through libpng.
+void write_interlaced(const std::string& path, const cv::Mat& bgr) {
+    cv::Mat rgb;
+    cv::cvtColor(bgr, rgb, cv::COLOR_BGR2RGB);
+    std::FILE* file = std::fopen(path.c_str(), "wb");
+    png_structp png = png_create_write_struct(PNG_LIBPNG_VER_STRING, nullptr, nullptr, nullptr);
+    png_infop info = png_create_info_struct(png);
+    png_init_io(png, file);
+    png_set_IHDR(png, info, static_cast<png_uint_32>(rgb.cols), static_cast<png_uint_32>(rgb.rows), 16, PNG_COLOR_TYPE_RGB, PNG_INTERLACE_ADAM7,
+                 PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+    png_write_info(png, info);
+    png_set_swap(png);
+    std::vector<png_bytep> rows;
+    for (int y = 0; y < rgb.rows; ++y) rows.push_back(rgb.ptr<png_byte>(y));
+    png_write_image(png, rows.data());
+    png_write_end(png, info);
+    png_destroy_write_struct(&png, &info);
+    std::fclose(file);
 }
 
 }  // namespace
@@ -225,4 +247,56 @@ TEST_CASE("headers that claim too much are refused before anything is decoded") 
     const auto limited = open_scan(folder.file("a.jpg"), few);
     REQUIRE_FALSE(limited);
     CHECK(limited.error().code == ErrorCode::too_large);
+}
+
+TEST_CASE("a picture larger than memory allows is read row by row, once, and put aside only when rows are asked for again") {
+    const TemporaryFolder folder;
+    const cv::Mat deep = picture(200, 150, CV_16UC3), soft = picture(200, 150, CV_8UC3);
+    cv::imwrite(folder.file("a.png"), deep);
+    cv::imwrite(folder.file("a.jpg"), soft);
+    cv::imwrite(folder.file("b.jpg"), soft, {cv::IMWRITE_JPEG_PROGRESSIVE, 1});
+    for (const char* name : {"a.png", "a.jpg", "b.jpg"}) {
+        CAPTURE(name);
+        ScanOptions little = linear_options();
+        little.memory_bytes = 64 * 1024;
+        little.spill_folder = folder.path().string();
+        const Image<LinearRgbi> whole = read_all(*opened(folder.file(name), linear_options()));
+        const auto same_as_whole = [&](ScanReader& reader, PxRect rect) {
+            Image<LinearRgbi> part(rect.width(), rect.height());
+            REQUIRE(reader.read_region(rect, part.view()));
+            for (std::int64_t y = 0; y < part.height(); ++y)
+                for (std::int64_t x = 0; x < part.width(); ++x)
+                    if (!same(part(x, y), whole(rect.x0 + x, rect.y0 + y))) return false;
+            return true;
+        };
+        const auto reader = opened(folder.file(name), little);
+        CHECK(reader->access() == Access::sequential);
+        const std::int64_t before = bytes_decoded();
+        for (std::int64_t y = 0; y < 150; y += 50) CHECK(same_as_whole(*reader, {0, y, 200, y + 50}));
+        const std::int64_t once = std::int64_t{200} * 150 * 3 * (reader->info().bits / 8);
+        CHECK(bytes_decoded() - before == once);
+        for (std::int64_t y = 0; y < 150; y += 50) CHECK(same_as_whole(*reader, {0, y, 200, y + 50}));  // once more from the top
+        CHECK(bytes_decoded() - before == 2 * once);
+        CHECK(same_as_whole(*reader, {20, 10, 60, 40}));  // back: laid out on disk
+        CHECK(same_as_whole(*reader, {120, 100, 160, 140}));
+        CHECK(same_as_whole(*reader, {20, 10, 60, 40}));
+        CHECK(bytes_decoded() - before == 3 * once);
+    }
+}
+
+TEST_CASE("an interlaced PNG has the same pixels as one that is not, whole and row by row") {
+    const TemporaryFolder folder;
+    const cv::Mat image = picture(161, 147, CV_16UC3);
+    cv::imwrite(folder.file("plain.png"), image);
+    write_interlaced(folder.file("laced.png"), image);
+    const Image<LinearRgbi> plain = read_all(*opened(folder.file("plain.png"), linear_options()));
+    for (const std::int64_t memory : {std::int64_t{1} << 24, std::int64_t{1} << 16}) {
+        ScanOptions options = linear_options();
+        options.memory_bytes = memory;
+        const Image<LinearRgbi> laced = read_all(*opened(folder.file("laced.png"), options));
+        std::int64_t wrong = 0;
+        for (std::int64_t y = 0; y < plain.height(); ++y)
+            for (std::int64_t x = 0; x < plain.width(); ++x) wrong += same(plain(x, y), laced(x, y)) ? 0 : 1;
+        CHECK(wrong == 0);
+    }
 }
