@@ -47,8 +47,7 @@ inline constexpr std::int64_t kExpansionPackBits = 64, kExpansionDeflate = 1032,
 /// The most pages looked at for infrared. Chosen: scanners write two or three.
 inline constexpr int kMostPages = 16;
 
-/// PNG and JPEG, which are decoded whole, are taken up to this many pixels, and edges up to this. Chosen: 6 GB at 16 bits; beyond, a TIFF is read
-/// piece by piece. libpng's own limit of an edge is just below.
+/// PNG and JPEG are taken up to this many pixels, and edges up to this. Chosen: 6 GB at 16 bits. libpng's own limit of an edge is just below.
 inline constexpr std::int64_t kMostPicturePixels = std::int64_t{1} << 30, kMostPictureEdge = std::int64_t{1} << 20;
 
 /// Metadata in PNG and JPEG headers larger than this is passed over. Chosen: profiles end at some megabytes.

@@ -5,7 +5,7 @@
 
 namespace basefog::scan {
 
-/// A PNG or JPEG (`kind`), whose header is checked here and whose pixels are decoded whole when they are first read.
+/// A PNG or JPEG (`kind`), whose header is checked here and whose pixels are decoded when they are first read: whole where memory allows, else row by row.
 /// ScanOptions::infrared_path is left to the caller.
 [[nodiscard]] Result<std::unique_ptr<ScanReader>> open_picture(const std::string& path, FileKind kind, const ScanOptions& options, Observer& observer);
 
