@@ -2,8 +2,10 @@
 #include "invert/icc.h"
 
 #include "basefog/core/assert.h"
-#include "basefog/core/icc_memory.h"
+#include "basefog/core/limited_memory.h"
 #include "invert/constants.h"
+
+#include <lcms2_plugin.h>
 
 #include <array>
 
@@ -50,6 +52,16 @@ std::string with_fixed_date(std::string bytes, int version) {
     return bytes_of(dated.get());
 }
 
+/// For profiles from files: what asks for more memory than a sound one cannot be read.
+cmsContext make_context() {
+    cmsPluginMemHandler limited{};
+    limited.base = {cmsPluginMagicNumber, 2000, cmsPluginMemHandlerSig, nullptr};
+    limited.ReallocPtr = [](cmsContext, void* what, cmsUInt32Number size) { return reallocate_for_icc(what, size); };
+    limited.MallocPtr = [](cmsContext, cmsUInt32Number size) { return allocate_for_icc(size); };
+    limited.FreePtr = [](cmsContext, void* what) { std::free(what); };
+    return cmsCreateContext(&limited, nullptr);
+}
+
 std::string make_profile(OutputSpace space, int version) {
     const IccCurve curve = make_curve(space);
     cmsToneCurve* curves[3] = {curve.get(), curve.get(), curve.get()};
@@ -89,7 +101,7 @@ const std::string& built_in_profile(OutputSpace space, int version) {
 IccProfile open_profile(std::string_view bytes) {
     constexpr std::size_t kHeader = 128;
     if (bytes.size() < kHeader || bytes.size() > UINT32_MAX) return nullptr;
-    static const cmsContext context = make_icc_context();  // for as long as the process lives: what is made of profiles may be kept
+    static const cmsContext context = make_context();  // for as long as the process lives: what is made of profiles may be kept
     return IccProfile(cmsOpenProfileFromMemTHR(context, bytes.data(), static_cast<cmsUInt32Number>(bytes.size())));
 }
 

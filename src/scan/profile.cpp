@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan/profile.h"
 
-#include "basefog/core/icc_memory.h"
+#include "scan/icc_context.h"
 
 #include <cmath>
 

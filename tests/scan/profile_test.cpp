@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Embedded profiles, made here by lcms2 and compared with its own evaluation or with closed forms.
-#include "basefog/core/icc_memory.h"
+#include "scan/icc_context.h"
 #include "scan/test_files.h"
 
 #include <lcms2.h>
@@ -283,7 +283,7 @@ TEST_CASE("sRGB decodes to the values of lcms2's own sRGB profile") {
 }
 
 TEST_CASE("a profile's memory is limited, whatever counts it states") {
-    const cmsContext context = make_icc_context();
+    const cmsContext context = scan::make_icc_context();
     REQUIRE(context != nullptr);
     void* sound = _cmsMalloc(context, kMostIccBytes);
     CHECK(sound != nullptr);
