@@ -104,6 +104,13 @@ public:
     [[nodiscard]] bool has_lattice() const { return lattice_ >= 0; }
     [[nodiscard]] double pitch() const { return std::exp(x_[lattice_ + 3]) * half_; }
     [[nodiscard]] double lattice_angle() const { return x_[lattice_ + 2]; }
+    /// The shots' holes without the light of those that fall into no lattice: they may be none.
+    [[nodiscard]] std::vector<ShotHoles> fitted_holes() const {
+        std::vector<ShotHoles> out = holes_;
+        for (std::size_t i = 0; i < out.size(); ++i)
+            if (places_[i].empty()) out[i].light.clear();
+        return out;
+    }
     [[nodiscard]] int holes_used() const {
         int n = 0;
         for (const std::vector<int>& p : places_) n += static_cast<int>(p.size());
@@ -330,7 +337,7 @@ JoinedShots join_shots(const std::vector<ShotHoles>& holes, const std::vector<Sh
 
     std::vector<Rgb<double>> levels = levels_of(matches);
     if (!light_divided)
-        if (auto fall = fit_falloff(holes, matches, width, height)) {
+        if (auto fall = fit_falloff(fit.fitted_holes(), matches, width, height)) {
             levels = std::move(fall->levels);
             out.join.falloff = fall->falloff, out.falloff_std = fall->std_log10;
         }

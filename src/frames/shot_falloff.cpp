@@ -14,7 +14,7 @@ namespace {
 
 /// Logarithms of light. A hole's own scatter, by dust and blur; a place's, by registration and grain; what a lamp and a lens do, before anything was seen.
 /// Chosen.
-constexpr double kHoleStd = 0.01, kPlaceStd = 0.03, kUsualTilt = 0.05, kUsualSquare = 0.5, kUsualFourth = 0.3, kUsualLevel = 1.0;
+constexpr double kHoleStd = 0.01, kPlaceStd = 0.03, kOverlapStd = 0.1, kUsualTilt = 0.05, kUsualSquare = 0.5, kUsualFourth = 0.3, kUsualLevel = 1.0;
 constexpr double kHeld = 3;  // residuals beyond so many deviations are held back
 constexpr std::size_t kLeastHoles = 10, kLeastPlaces = 100;
 constexpr int kRounds = 12;
@@ -27,6 +27,8 @@ Terms terms_at(PointPx p, std::int64_t width, std::int64_t height) {
     return {t[0], t[1], t[2], t[3]};
 }
 
+bool is_told(const Rgb<double>& light) { return light.r > 0 && light.g > 0 && light.b > 0; }
+
 /// One equation: the terms' and the shots' share of it.
 struct Row {
     Terms terms;
@@ -38,12 +40,15 @@ std::vector<Row> rows_of(const std::vector<ShotHoles>& holes, const std::vector<
     std::vector<Row> rows;
     for (std::size_t i = 0; i < holes.size(); ++i)
         for (std::size_t k = 0; k < holes[i].light.size(); ++k)
-            if (const double light = holes[i].light[k][c]; light > 0)
-                rows.push_back({terms_at(holes[i].at[k], width, height), static_cast<Eigen::Index>(i), -1, std::log(light), kHoleStd});
-    for (std::size_t m = 0; m < matches.size(); ++m)
+            if (is_told(holes[i].light[k]))
+                rows.push_back({terms_at(holes[i].at[k], width, height), static_cast<Eigen::Index>(i), -1, std::log(holes[i].light[k][c]), kHoleStd});
+    for (std::size_t m = 0; m < matches.size(); ++m) {
+        // Where nothing better ties the two: what they share, wherever it lies on them.
+        rows.push_back({Terms::Zero(), static_cast<Eigen::Index>(m + 1), static_cast<Eigen::Index>(m), std::log(matches[m].level[c]), kOverlapStd});
         for (const ShotMatch::Place& place : matches[m].places)
             rows.push_back({terms_at(place.second, width, height) - terms_at(place.first, width, height), static_cast<Eigen::Index>(m + 1),
                             static_cast<Eigen::Index>(m), std::log(place.ratio[c]), kPlaceStd});
+    }
     return rows;
 }
 
@@ -52,12 +57,11 @@ struct Solved {
     Eigen::MatrixXd covariance;
 };
 
-/// Unknowns: the four terms, each shot's level, and bare light's: holes are equal to it, film is not.
+/// Unknowns: the four terms and each shot's level, which is bare light's in its middle; of film only differences of levels are told.
 Solved solve(const std::vector<Row>& rows, Eigen::Index shots) {
     const Eigen::Index size = kTerms + shots;
     Eigen::VectorXd x = Eigen::VectorXd::Zero(size);
     Eigen::MatrixXd normal;
-    // Without holes only differences of levels are told.
     const std::array<double, kTerms> usual{kUsualTilt, kUsualTilt, kUsualSquare, kUsualFourth};
     for (int round = 0; round < kRounds; ++round) {
         normal = Eigen::MatrixXd::Zero(size, size);
@@ -84,7 +88,7 @@ Solved solve(const std::vector<Row>& rows, Eigen::Index shots) {
 
 std::optional<FittedFalloff> fit_falloff(const std::vector<ShotHoles>& holes, const std::vector<ShotMatch>& matches, std::int64_t width, std::int64_t height) {
     std::size_t bare = 0, places = 0;
-    for (const ShotHoles& h : holes) bare += h.light.size();
+    for (const ShotHoles& h : holes) bare += static_cast<std::size_t>(std::count_if(h.light.begin(), h.light.end(), is_told));
     for (const ShotMatch& m : matches) places += m.places.size();
     if (bare < kLeastHoles && places < kLeastPlaces) return std::nullopt;
     FittedFalloff out;

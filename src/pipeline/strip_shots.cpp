@@ -134,13 +134,15 @@ void tell_lens(const SheetPlan& sheet, const JoinedShots& joined, std::vector<Fi
     findings.push_back(std::move(finding));
 }
 
-void tell_of_falloff(const SheetPlan& sheet, const JoinedShots& joined, std::vector<Finding>& findings) {
+void tell_of_falloff(const SheetPlan& sheet, const JoinedShots& joined, std::int64_t width, std::int64_t height, std::vector<Finding>& findings) {
     double least = 1;
-    for (const auto& factor : joined.join.falloff->factor) least = std::min(least, std::exp(factor[2] + factor[3]));  // r = 1
-    constexpr double kUnsure = 0.02;                                                                                                   // density
+    const auto w = static_cast<double>(width), h = static_cast<double>(height);
+    for (const PointPx corner : {PointPx{0, 0}, PointPx{w, 0}, PointPx{0, h}, PointPx{w, h}})
+        for (const double light : joined.join.falloff->at(corner, width, height)) least = std::min(least, light);
+    constexpr double kUnsure = 0.02;  // density
     Finding finding =
         finding_of(sheet, joined.falloff_std > kUnsure ? Severity::caution : Severity::note, "falloff-estimated",
-                   fmt::format("These shots have no light frame. How light falls off to their corners, by {:.0f} %, was told from bare light in the "
+                   fmt::format("These shots have no light frame. How light falls off to their corners, by up to {:.0f} %, was told from bare light in the "
                                "perforations and from film that two shots show; at the corners that is known to {:.3f} of density. A shot of the "
                                "bare light, named as the light frame, is more exact.",
                                100 * (1 - least), joined.falloff_std));
@@ -148,7 +150,7 @@ void tell_of_falloff(const SheetPlan& sheet, const JoinedShots& joined, std::vec
     findings.push_back(std::move(finding));
 }
 
-void tell_of_join(const SheetPlan& sheet, const JoinedShots& joined, std::int64_t width, std::vector<Finding>& findings) {
+void tell_of_join(const SheetPlan& sheet, const JoinedShots& joined, std::int64_t width, std::int64_t height, std::vector<Finding>& findings) {
     tell_lens(sheet, joined, findings);
     // Without perforations: a shot as wide as one usually is.
     constexpr double kUsualWidthMm = 54;
@@ -178,7 +180,7 @@ void tell_of_join(const SheetPlan& sheet, const JoinedShots& joined, std::int64_
             findings.push_back(std::move(finding));
         }
     }
-    if (joined.join.falloff) tell_of_falloff(sheet, joined, findings);
+    if (joined.join.falloff) tell_of_falloff(sheet, joined, width, height, findings);
     if (sheet.scan.light_frame_path.empty() && !joined.join.falloff)
         findings.push_back(finding_of(sheet, Severity::caution, "shots-without-light-frame",
                                       "These shots have no light frame, and too little of bare light and of the same film in two places is in view to tell how "
@@ -245,7 +247,7 @@ Result<void> prepare_joined(SheetPlan& sheet, const RunOptions& options, std::ve
     sheet.unusable = wrong_with(joined, *shots, width, height);
     if (sheet.unusable) return {};
     record_shots(sheet, joined);
-    tell_of_join(sheet, joined, width, findings);
+    tell_of_join(sheet, joined, width, height, findings);
     sheet.scan.lens = joined.lens;
     sheet.about = joined.join.about;
     sheet.scan.join = std::move(joined.join);

@@ -11,8 +11,8 @@
 namespace basefog::pipeline {
 
 /// Looks at the group's shots of strips before they are measured: tells the lens, and of overlapping shots how they lie, and notes both in their scan options.
-/// What cannot be joined gets SheetPlan::unusable. Adds findings: `lens-straightened`, `mixed-settings`, `light-frame-settings`, `shots-without-light-frame`,
-/// `shots-scale-differs`, `join-uncertain`, `join-by-picture-alone`. Errors: interrupted.
+/// What cannot be joined gets SheetPlan::unusable. Adds findings: `lens-straightened`, `falloff-estimated`, `mixed-settings`, `light-frame-settings`,
+/// `shots-without-light-frame`, `shots-scale-differs`, `join-uncertain`, `join-by-picture-alone`. Errors: interrupted.
 [[nodiscard]] Result<void> prepare_strips(Plan& plan, const std::vector<int>& group, const RunOptions& options, std::vector<Finding>& findings,
                                           Observer& observer);
 

@@ -160,7 +160,8 @@ private:
         if (!from) return Failure(std::move(from.error()));
         Image<LinearRgbi> pixels(source.width(), source.height());
         if (auto read = (*from)->read_region(source, pixels.view()); !read) return read;
-        pass_on_warnings(**from, info_);
+        const int file = join_.shots[shot].file;
+        pass_on_warnings(**from, info_, file == 0 ? std::string() : shots_->path(static_cast<std::size_t>(file)) + ": ");
         const Rgb<double>& level = join_.shots[shot].level;
         const std::array<float, 3> by{static_cast<float>(1 / level.r), static_cast<float>(1 / level.g), static_cast<float>(1 / level.b)};
         for (std::int64_t y = part.y0; y < part.y1; ++y) {

@@ -47,6 +47,7 @@ bool begins(const Bytes& bytes, const char* text, std::size_t length) { return b
 void read_segment(int marker, const Bytes& bytes, Walk& walk) {
     if (is_frame(marker) && !walk.has_frame) {
         walk.has_frame = true;
+        walk.header.out_of_order = (marker & 3) == 2;  // the progressive ones
         walk.precision = static_cast<int>(number(bytes, 0, 1));
         walk.header.height = number(bytes, 1, 2);
         walk.header.width = number(bytes, 3, 2);

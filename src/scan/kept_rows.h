@@ -46,6 +46,7 @@ private:
         else if (y < oldest())
             first_ = next_ = 0;
         while (next_ <= y) {
+            first_ = std::max(first_, next_ + 1 - kept_rows_);  // its place is written over, whatever comes of it
             if (auto done = decode(next_, kept(next_)); !done) return done;
             ++next_;
         }

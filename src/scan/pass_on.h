@@ -8,10 +8,11 @@
 
 namespace basefog::scan {
 
-/// Adds `source`'s warnings that `info` does not hold yet.
-inline void pass_on_warnings(const ScanReader& source, ScanInfo& info) {
+/// Adds `source`'s warnings that `info` does not hold yet; `of` goes before them.
+inline void pass_on_warnings(const ScanReader& source, ScanInfo& info, const std::string& of = {}) {
+    const auto has = [&](const std::string& warning) { return std::find(info.warnings.begin(), info.warnings.end(), warning) != info.warnings.end(); };
     for (const std::string& warning : source.info().warnings)
-        if (std::find(info.warnings.begin(), info.warnings.end(), warning) == info.warnings.end()) info.warnings.push_back(warning);
+        if (!has(warning) && !has(of + warning)) info.warnings.push_back(of + warning);
 }
 
 }  // namespace basefog::scan

@@ -16,6 +16,7 @@ struct PictureHeader {
     int bits = 8;
     int colours = 3;
     int orientation = 1;
+    bool out_of_order = false;         ///< interlaced or progressive: no row is whole before the last
     double x_dpi = 0, y_dpi = 0;       ///< 0: not given
     std::optional<Encoding> encoding;  ///< as the file states it
     std::string date;                  ///< ISO 8601

@@ -54,8 +54,9 @@ constexpr std::int64_t kRowsShare = 4;
 /// A picture too large to be decoded whole.
 class PictureRows final : public KeptRows {
 public:
-    PictureRows(const SampleLayout& layout, std::int64_t memory_bytes, std::unique_ptr<RowDecoder> rows)
-        : KeptRows(layout, memory_bytes, false), rows_(std::move(rows)) {}
+    PictureRows(const SampleLayout& layout, std::int64_t memory_bytes, std::unique_ptr<RowDecoder> rows, bool held_whole)
+        : KeptRows(layout, memory_bytes, false), rows_(std::move(rows)), held_whole_(held_whole) {}
+    [[nodiscard]] std::int64_t held_bytes() const override { return held_whole_ ? layout().total_bytes() : 0; }
 
 private:
     [[nodiscard]] Result<void> decode(std::int64_t y, std::byte* row) override {
@@ -65,13 +66,16 @@ private:
         return rows_->next(row);
     }
     std::unique_ptr<RowDecoder> rows_;
+    bool held_whole_;  ///< by the library
 };
 
-Result<DecodedSource::Pixels> decode_whole(RowDecoder& rows, const SampleLayout& layout, std::vector<std::byte>& pixels) {
+/// Lets go of the decoder at the end.
+Result<DecodedSource::Pixels> decode_whole(std::shared_ptr<RowDecoder>& decoder, const SampleLayout& layout, std::vector<std::byte>& pixels) {
+    const std::shared_ptr<RowDecoder> rows = std::move(decoder);
     pixels.resize(static_cast<std::size_t>(layout.total_bytes()));
-    if (auto begun = rows.begin(); !begun) return Failure(std::move(begun.error()));
+    if (auto begun = rows->begin(); !begun) return Failure(std::move(begun.error()));
     for (std::int64_t y = 0; y < layout.height; ++y)
-        if (auto read = rows.next(pixels.data() + y * layout.row_bytes()); !read) return Failure(std::move(read.error()));
+        if (auto read = rows->next(pixels.data() + y * layout.row_bytes()); !read) return Failure(std::move(read.error()));
     return DecodedSource::Pixels{pixels.data(), layout.row_bytes()};
 }
 
@@ -91,11 +95,12 @@ Result<std::unique_ptr<ScanReader>> open_picture(const std::string& path, FileKi
     auto rows = kind == FileKind::jpeg ? jpeg_rows(path, *header) : png_rows(path, *header);
     std::unique_ptr<SampleSource> source;
     if (layout.total_bytes() > options.memory_bytes)
-        source = std::make_unique<PictureRows>(layout, options.memory_bytes / kRowsShare, std::move(rows));
+        source = std::make_unique<PictureRows>(layout, options.memory_bytes / kRowsShare, std::move(rows), header->out_of_order);
     else
-        source =
-            std::make_unique<DecodedSource>(layout, [rows = std::shared_ptr<RowDecoder>(std::move(rows)), layout,
-                                                     pixels = std::make_shared<std::vector<std::byte>>()] { return decode_whole(*rows, layout, *pixels); });
+        source = std::make_unique<DecodedSource>(
+            layout, [rows = std::shared_ptr<RowDecoder>(std::move(rows)), layout, pixels = std::make_shared<std::vector<std::byte>>()]() mutable {
+                return decode_whole(rows, layout, *pixels);
+            });
     return std::make_unique<SampleReader>(std::move(info), std::move(source), header->orientation, std::move(how), options, observer);
 }
 

@@ -83,6 +83,7 @@ bool read_first(const Chunk& chunk, PictureHeader& header) {
     const bool possible = depth == 1 || depth == 2 || depth == 4 || depth == 8 || depth == 16;
     header.bits = depth == 16 ? 16 : 8;
     header.colours = type == 0 || type == 4 ? 1 : 3;
+    header.out_of_order = chunk.number(12, 1) != 0;
     return known && possible && header.width >= 1 && header.height >= 1 && header.width <= kMostEdge && header.height <= kMostEdge;
 }
 

@@ -77,10 +77,11 @@ public:
     }
     [[nodiscard]] Result<void> next(std::byte* row) override {
         // After a failure the library's state is not to be used again.
+        if (broken_) return undecodable(file_, path_, complaint_);
         if (!whole_.empty())
             std::copy_n(whole_.begin() + y_ * row_bytes(header_), row_bytes(header_), row);
         else
-            broken_ = broken_ || !read_row(png_, reinterpret_cast<png_bytep>(row));
+            broken_ = !read_row(png_, reinterpret_cast<png_bytep>(row));
         if (!broken_ && ++y_ == header_.height) broken_ = !end(png_);
         return broken_ ? undecodable(file_, path_, complaint_) : Result<void>{};
     }

@@ -174,16 +174,29 @@ TEST_CASE("without a light frame the shots themselves tell how light falls off")
     }
     SECTION("what is at the white limit says nothing") {
         std::vector<synthetic::StripShotSpec> shots = synthetic::shots_along(2, 36);
-        for (synthetic::StripShotSpec& shot : shots) shot.camera.lamp = {1.3, 1.3, 1.3};
+        for (synthetic::StripShotSpec& shot : shots) shot.camera.lamp = {1.4, 1.4, 1.4};
+        shots[1].shot.exposure = 1.1;
+        Registered r = registered(shots, film().light, false);
+        std::vector<ShotHoles> holes;
         for (const synthetic::StripShotSpec& shot : shots) {
             Overview bright = seen(shot, film().light, false);
             for (std::int64_t y = 0; y < bright.pixels.height(); ++y)
                 for (std::int64_t x = 0; x < bright.pixels.width(); ++x)
                     for (float* v : {&bright.pixels(x, y).r, &bright.pixels(x, y).g, &bright.pixels(x, y).b}) *v = std::min(*v, 1.0F);
-            const ShotLook look = look_at_shot(std::move(bright));
-            CHECK_FALSE(look.holes.at.empty());
-            CHECK(std::count_if(look.holes.light.begin(), look.holes.light.end(), [](const Rgb<double>& l) { return l.g > 0 && l.g < 0.95; }) <= 4);
+            holes.push_back(look_at_shot(std::move(bright)).holes);
+            CHECK_FALSE(holes.back().at.empty());
+            CHECK(std::all_of(holes.back().light.begin(), holes.back().light.end(), [](const Rgb<double>& l) { return l.g == 0; }));
         }
+        // And without places to go by there is no falloff, but what the overlap says of the level stays.
+        r.matches[0].places.clear();
+        const JoinedShots joined = join_shots(holes, r.matches, shots[0].camera.width, shots[0].camera.height, false);
+        CHECK_FALSE(joined.join.falloff);
+        CHECK(joined.join.shots[1].level.g / joined.join.shots[0].level.g == Approx(r.matches[0].level.g));
+        // With a few holes of one shot the level is still the overlap's.
+        holes[0].light.assign(holes[0].at.size(), Rgb<double>{0.5, 0.5, 0.5});
+        const JoinedShots one = join_shots(holes, r.matches, shots[0].camera.width, shots[0].camera.height, false);
+        REQUIRE(one.join.falloff);
+        CHECK(one.join.shots[1].level.g / one.join.shots[0].level.g == Approx(r.matches[0].level.g).epsilon(0.02));
     }
     SECTION("a light frame that was divided out leaves none") { CHECK_FALSE(registered(synthetic::shots_along(2, 36), film().light).joined.join.falloff); }
 }
