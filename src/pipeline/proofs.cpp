@@ -14,7 +14,6 @@
 #include "basefog/scan/reader.h"
 
 #include <tbb/global_control.h>
-#include <tbb/parallel_for.h>
 #include <algorithm>
 #include <cmath>
 #include <optional>
@@ -81,7 +80,8 @@ Crop reduced(const Crop& crop, std::int64_t factor) {
     if (out.rect.empty()) return out;
     out.pixels = Image<LinearRgbi>(out.rect.width(), out.rect.height());
     const auto n = static_cast<float>(factor * factor);
-    tbb::parallel_for(std::int64_t{0}, out.rect.height(), [&](std::int64_t y) {
+    on_all_threads().all(static_cast<std::size_t>(out.rect.height()), [&](std::size_t row) {
+        const auto y = static_cast<std::int64_t>(row);
         for (std::int64_t j = 0; j < factor; ++j) {
             const LinearRgbi* p = crop.pixels.row((out.rect.y0 + y) * factor + j - crop.rect.y0) + (out.rect.x0 * factor - crop.rect.x0);
             for (std::int64_t x = 0; x < out.rect.width(); ++x)

@@ -10,7 +10,6 @@
 #include "basefog/invert/write.h"
 #include "basefog/scan/reader.h"
 
-#include <tbb/task_group.h>
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -109,11 +108,11 @@ public:
         waiting_.push_back({&task, std::move(store)});
         if (working_) return;
         working_ = true;
-        group_.run([this] { work(); });
+        background_.run([this] { work(); });
     }
     /// The first failure; after it no further frame is made.
     [[nodiscard]] Result<void> wait() {
-        group_.wait();
+        background_.wait();
         const std::lock_guard lock(mutex_);
         return outcome_;
     }
@@ -142,7 +141,7 @@ private:
     }
 
     Make make_;
-    tbb::task_group group_;
+    Background background_;
     std::mutex mutex_;
     std::deque<Waiting> waiting_;
     bool working_ = false;
