@@ -100,6 +100,7 @@ Shelf::~Shelf() {
 
 Result<void> Shelf::put(std::int64_t offset, const void* from, std::int64_t bytes) const {
     BASEFOG_ASSERT(offset >= 0 && bytes >= 0 && offset + bytes <= bytes_);
+    if (bytes == 0) return {};  // and perhaps no memory to go with it
     if (memory_) {
         std::memcpy(memory_.get() + offset, from, static_cast<std::size_t>(bytes));
         return {};
@@ -120,6 +121,7 @@ Result<void> Shelf::put(std::int64_t offset, const void* from, std::int64_t byte
 
 Result<void> Shelf::get(std::int64_t offset, void* to, std::int64_t bytes) const {
     BASEFOG_ASSERT(offset >= 0 && bytes >= 0 && offset + bytes <= bytes_);
+    if (bytes == 0) return {};  // and perhaps no memory to go with it
     if (memory_) {
         std::memcpy(to, memory_.get() + offset, static_cast<std::size_t>(bytes));
         return {};

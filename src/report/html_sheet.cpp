@@ -249,7 +249,9 @@ std::string finding_picture(const Page& page, const Where& where) {
         const StripRecord& strip = scan.strips[static_cast<std::size_t>(where.strip)];
         const bool frame = where.frame >= 0 && where.frame < static_cast<int>(strip.frames.size());
         const Quad& quad = frame ? strip.frames[static_cast<std::size_t>(where.frame)].box.corners : strip.box.corners;
-        const PxRect box = bounds(quad, kMarginMm * scan.scale.value());
+        const double margin = kMarginMm * scan.scale.value();
+        if (!std::isfinite(margin) || !std::all_of(quad.begin(), quad.end(), [](PointPx p) { return std::isfinite(p.x) && std::isfinite(p.y); })) return {};
+        const PxRect box = bounds(quad, margin);
         return fmt::format(
             "<svg class=\"crop\" viewBox=\"{} {} {} {}\" style=\"--mm:{}\" role=\"img\" aria-label=\"{} on the sheet, its outline drawn\"><use href=\"#{}\"/>"
             "<polygon class=\"halo\" points=\"{}\"/><polygon class=\"edge\" points=\"{}\"/></svg>\n",
