@@ -56,9 +56,7 @@ std::string with_fixed_date(std::string bytes, int version) {
 cmsContext make_context() {
     cmsPluginMemHandler limited{};
     limited.base = {cmsPluginMagicNumber, 2000, cmsPluginMemHandlerSig, nullptr};
-    limited.ReallocPtr = [](cmsContext, void* what, cmsUInt32Number size) { return reallocate_for_icc(what, size); };
-    limited.MallocPtr = [](cmsContext, cmsUInt32Number size) { return allocate_for_icc(size); };
-    limited.FreePtr = [](cmsContext, void* what) { std::free(what); };
+    limit_icc_memory(limited);
     return cmsCreateContext(&limited, nullptr);
 }
 

@@ -13,9 +13,7 @@ namespace basefog::scan {
 inline cmsContext make_icc_context() {
     cmsPluginMemHandler memory{};
     memory.base = {cmsPluginMagicNumber, 2000, cmsPluginMemHandlerSig, nullptr};
-    memory.MallocPtr = [](cmsContext, cmsUInt32Number size) { return allocate_for_icc(size); };
-    memory.FreePtr = [](cmsContext, void* what) { std::free(what); };
-    memory.ReallocPtr = [](cmsContext, void* what, cmsUInt32Number size) { return reallocate_for_icc(what, size); };
+    limit_icc_memory(memory);
     return cmsCreateContext(&memory, nullptr);
 }
 

@@ -10,8 +10,12 @@ namespace basefog {
 /// The most that a profile may ask for at once. Chosen: a table of 33 points in each of four inputs takes 14 MB.
 inline constexpr std::uint32_t kMostIccBytes = 64U * 1024 * 1024;
 
-/// As malloc and realloc; null beyond kMostIccBytes, and what was there before then stays.
-[[nodiscard]] inline void* allocate_for_icc(std::uint32_t bytes) { return bytes <= kMostIccBytes ? std::malloc(bytes) : nullptr; }
-[[nodiscard]] inline void* reallocate_for_icc(void* what, std::uint32_t bytes) { return bytes <= kMostIccBytes ? std::realloc(what, bytes) : nullptr; }
+/// Gives a colour library's table of memory functions (MallocPtr, FreePtr, ReallocPtr) malloc, free and realloc, that fail beyond kMostIccBytes.
+template <class Functions>
+void limit_icc_memory(Functions& functions) {
+    functions.MallocPtr = [](auto, std::uint32_t bytes) -> void* { return bytes <= kMostIccBytes ? std::malloc(bytes) : nullptr; };
+    functions.FreePtr = [](auto, void* what) { std::free(what); };
+    functions.ReallocPtr = [](auto, void* what, std::uint32_t bytes) -> void* { return bytes <= kMostIccBytes ? std::realloc(what, bytes) : nullptr; };
+}
 
 }  // namespace basefog
