@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace basefog {
 
@@ -12,7 +13,6 @@ namespace {
 
 /// Least density reported: brighter than bare light by a stop is a reflection or a wrong field, not film.
 constexpr double kLeastDensity = -0.3;
-constexpr double kLn10 = 2.302585092994045684;
 
 double ln_light(const std::array<double, LightField::kTerms>& k, double u, double v) {
     return k[0] + k[1] * u + k[2] * v + k[3] * u * u + k[4] * u * v + k[5] * v * v;
@@ -21,7 +21,7 @@ double ln_light(const std::array<double, LightField::kTerms>& k, double u, doubl
 float density_of(double sample, double flare, double ln_bare) {
     const double light = sample - flare;
     if (!(light > 0)) return static_cast<float>(kMaxDensity);  // also NaN
-    return static_cast<float>(std::clamp((ln_bare - std::log(light)) / kLn10, kLeastDensity, kMaxDensity));
+    return static_cast<float>(std::clamp((ln_bare - std::log(light)) / std::numbers::ln10, kLeastDensity, kMaxDensity));
 }
 
 /// A field of exactly one all over is what an absent channel is given; no measured one is.
@@ -64,8 +64,8 @@ void LightField::density_row(std::size_t channel, float* samples, std::int64_t n
     const double linear = k[1] * du + k[2] * dv + 2 * k[3] * u * du + k[4] * (u * dv + v * du) + 2 * k[5] * v * dv;
     const double square = k[3] * du * du + k[4] * du * dv + k[5] * dv * dv;
     const std::array<float, 4> flares{flare.r, flare.g, flare.b, flare.ir};
-    to_densities(samples, n, flares[channel], static_cast<float>(ln_light(k, u, v) / kLn10), static_cast<float>(linear / kLn10),
-                 static_cast<float>(square / kLn10));
+    to_densities(samples, n, flares[channel], static_cast<float>(ln_light(k, u, v) / std::numbers::ln10), static_cast<float>(linear / std::numbers::ln10),
+                 static_cast<float>(square / std::numbers::ln10));
 }
 
 }  // namespace basefog

@@ -10,14 +10,13 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace basefog {
 
 using namespace density;
 
 namespace {
-
-constexpr double kLn10 = 2.302585092994045684;
 
 /// Level of the brightest light the sheet shows: bare light, else the film.
 Channels bright_level(const LightEvidence& evidence) {

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <numeric>
 #include <utility>
 
@@ -12,7 +13,6 @@ namespace basefog::density {
 
 namespace {
 
-constexpr double kLn10 = 2.302585092994045684;
 /// Scatter assumed when there are too few cells to tell.
 constexpr double kUnknownScatter = 0.01;
 /// Cells above the cluster by more than this many of its standard deviations, in this share, make a base "dusty".
@@ -82,7 +82,7 @@ BaseCells densities_of(const std::vector<LightCell>& cells, const FittedLight& l
         Channels d{};
         for (int c = 0; c < 4; ++c) {
             const double sample = std::exp(cell.ln_light[c]) - flare.film[c];
-            d[c] = sample > 0 ? std::min(kMaxDensity, (t.dot(light.coefficient[c]) - std::log(sample)) / kLn10) : kMaxDensity;
+            d[c] = sample > 0 ? std::min(kMaxDensity, (t.dot(light.coefficient[c]) - std::log(sample)) / std::numbers::ln10) : kMaxDensity;
         }
         result.density.push_back(d);
         result.along.push_back(wide ? cell.x : cell.y);
@@ -146,8 +146,8 @@ RawBase estimate_base(const BaseCells& cells, const FittedLight& light, const Fl
         base.value[c] = quantile(inside[c], 0.5);
         base.random_std[c] = std::hypot(n >= kLeastBatched ? batch_std(std::move(placed)) : kUnknownScatter, kBaseFloor);
         const double transmitted = bright[c] * std::pow(10.0, -base.value[c]);
-        const double flare_std = flare.std_uncertainty[c] / std::max(1e-6, transmitted * kLn10);
-        base.std_uncertainty[c] = std::hypot(base.random_std[c], light.std_at(c, cells.mean_terms) / kLn10, flare_std);
+        const double flare_std = flare.std_uncertainty[c] / std::max(1e-6, transmitted * std::numbers::ln10);
+        base.std_uncertainty[c] = std::hypot(base.random_std[c], light.std_at(c, cells.mean_terms) / std::numbers::ln10, flare_std);
     }
     return base;
 }

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <utility>
 
 namespace basefog::film {
@@ -27,7 +28,6 @@ constexpr std::array<double, 3> kBelowLeast{0.05, 0.18, 0.47};
 constexpr double kMostSpread = 0.4;  // log10 H; beyond, it is an edge
 constexpr double kMostGain = 3;      // beyond, the model does not describe the spot
 constexpr double kNever = 8;         // sigmas above: less than 1e-15 of such spots are lost
-constexpr double kLn10 = 2.302585092994046;
 /// Signal is sought at a neutral's proportions. How far a base may be wrong counts as noise.
 double variance_at_base(const Measured<Density>& base, double noise) {
     const double u = std::isfinite(base.std_uncertainty.value()) ? base.std_uncertainty.value() : 0.0;
@@ -126,7 +126,7 @@ Spot LossMeter::strong_spot(const FrameSamples& frame, std::int64_t x, std::int6
     double spread = 0;
     for (std::size_t c = 0; c < 3 && n > 1; ++c) {
         const double noise = noise_[c].at(d[c]), variance = kWithin * std::max((squares[c] - sum[c] * sum[c] / n) / (n - 1) - noise * noise, 0.0);
-        d[c] += 0.5 * kLn10 * variance;  // the mean density of an area whose light is averaged, to second order
+        d[c] += 0.5 * std::numbers::ln10 * variance;  // the mean density of an area whose light is averaged, to second order
         spread += std::sqrt(variance) / model_.curves[static_cast<int>(c)].slope / 3;
     }
     Spot out = spot(d, measured, 1.0);
@@ -194,9 +194,9 @@ double LossMeter::area_signal(const Triple& h, double spread) const {
     Triple light{};
     for (const auto& [off, share] : {std::pair{-std::sqrt(3.0), 1.0 / 6}, {0.0, 2.0 / 3}, {std::sqrt(3.0), 1.0 / 6}}) {
         const Triple d = channel_density({h[0] + off * spread, h[1] + off * spread, h[2] + off * spread});
-        for (std::size_t c = 0; c < 3; ++c) light[c] += share * std::exp(-kLn10 * d[c]);
+        for (std::size_t c = 0; c < 3; ++c) light[c] += share * std::exp(-std::numbers::ln10 * d[c]);
     }
-    return signal({-std::log(light[0]) / kLn10, -std::log(light[1]) / kLn10, -std::log(light[2]) / kLn10});
+    return signal({-std::log(light[0]) / std::numbers::ln10, -std::log(light[1]) / std::numbers::ln10, -std::log(light[2]) / std::numbers::ln10});
 }
 
 bool LossMeter::highlight_lost(const Triple& h) const {

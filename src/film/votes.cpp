@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace basefog::film {
 namespace {
@@ -13,7 +14,6 @@ constexpr int kLightNorm = 6, kEdgeNorm = 5;  // Chosen: best of 1 to 10 on phot
 constexpr double kModeWidth = 0.06;           // log10 H. Chosen: as the spread of near-neutrals; 0.1 lets colours in
 constexpr int kModeSteps = 30;
 constexpr double kModeFound = 1e-7;  // log10 H: a step as small as this ends the search
-constexpr double kLn10 = 2.302585092994046;
 /// The brightest spots and steepest edges are left out: dust that was missed. Chosen.
 constexpr double kTrim = 0.002;
 constexpr std::size_t kLeastSpots = 400;
@@ -27,7 +27,7 @@ std::vector<std::array<float, 3>> smooth_light(const LayerPicture& p) {
     std::vector<std::array<float, 3>> out(p.exposure.size(), std::array<float, 3>{});
     for (std::size_t i = 0; i < light.size(); ++i)
         if (p.usable[i])
-            for (std::size_t k = 0; k < 3; ++k) light[i][k] = std::exp(kLn10 * p.exposure[i][k]);
+            for (std::size_t k = 0; k < 3; ++k) light[i][k] = std::exp(std::numbers::ln10 * p.exposure[i][k]);
     constexpr std::array<double, 3> kernel{0.25, 0.5, 0.25};
     for (std::int64_t y = 1; y + 1 < p.height; ++y)
         for (std::int64_t x = 1; x + 1 < p.width; ++x) {
@@ -86,7 +86,7 @@ std::optional<CastVote> norm_vote(const Strengths& all, int p) {
 class Expected {
 public:
     Expected(const SmoothPicture& picture, const Pair& about) : picture_(picture), light_(picture.light.size()), height_(picture.light.size()) {
-        const double red = std::exp(-kLn10 * about[0]), blue = std::exp(-kLn10 * about[1]);
+        const double red = std::exp(-std::numbers::ln10 * about[0]), blue = std::exp(-std::numbers::ln10 * about[1]);
         for (std::size_t i = 0; i < light_.size(); ++i) {
             const std::array<float, 3>& v = picture.light[i];
             light_[i] = {v[0] * red, static_cast<double>(v[1]), v[2] * blue};

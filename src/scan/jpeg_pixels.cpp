@@ -1,5 +1,4 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "scan/picture_file.h"
 #include "scan/picture_pixels.h"
 
 #include <array>
@@ -31,7 +30,7 @@ void take_message(j_common_ptr common, int level) {
     if (level < 0) leave(common);
 }
 
-bool start(Session& session, std::FILE* file, const PictureHeader& header) {
+bool read_header(Session& session, std::FILE* file, const PictureHeader& header) {
     jpeg_decompress_struct& decoder = session.decoder;
     decoder.err = jpeg_std_error(&session.errors);
     decoder.client_data = &session;
@@ -54,7 +53,7 @@ bool read_row(Session& session, JSAMPLE* to) {
     return jpeg_read_scanlines(&session.decoder, &row, 1) == 1;
 }
 
-bool end(Session& session) {
+bool read_end(Session& session) {
     if (setjmp(session.leave) != 0) return false;
     jpeg_finish_decompress(&session.decoder);
     return true;
@@ -62,39 +61,25 @@ bool end(Session& session) {
 
 class JpegRows final : public RowDecoder {
 public:
-    JpegRows(std::string path, PictureHeader header) : path_(std::move(path)), header_(std::move(header)), file_(nullptr, std::fclose) {}
+    using RowDecoder::RowDecoder;
     ~JpegRows() override { close(); }
-    JpegRows(const JpegRows&) = delete;
-    JpegRows& operator=(const JpegRows&) = delete;
-
-    [[nodiscard]] Result<void> begin() override {
-        close();
-        y_ = 0, broken_ = false;
-        file_ = open_picture_file(path_);
-        if (file_ == nullptr) return undecodable(file_, path_, {});
-        session_ = std::make_unique<Session>();
-        if (!start(*session_, file_.get(), header_)) return undecodable(file_, path_, session_->complaint.data());
-        return {};
-    }
-    [[nodiscard]] Result<void> next(std::byte* row) override {
-        // After a failure the library's state is not to be used again.
-        broken_ = broken_ || !read_row(*session_, reinterpret_cast<JSAMPLE*>(row));
-        if (!broken_ && ++y_ == header_.height) broken_ = !end(*session_);
-        return broken_ ? undecodable(file_, path_, session_->complaint.data()) : Result<void>{};
-    }
 
 private:
+    [[nodiscard]] bool start(std::FILE* file) override {
+        close();
+        session_ = std::make_unique<Session>();
+        return read_header(*session_, file, header());
+    }
+    [[nodiscard]] bool read(std::int64_t, std::byte* row) override { return read_row(*session_, reinterpret_cast<JSAMPLE*>(row)); }
+    [[nodiscard]] bool end() override { return read_end(*session_); }
+    [[nodiscard]] std::string complaint() const override { return session_ != nullptr ? session_->complaint.data() : std::string(); }
+
     void close() {
         if (session_ != nullptr) jpeg_destroy_decompress(&session_->decoder);
         session_.reset();
     }
 
-    std::string path_;
-    PictureHeader header_;
-    PictureFile file_;
     std::unique_ptr<Session> session_;
-    std::int64_t y_ = 0;
-    bool broken_ = false;
 };
 
 }  // namespace

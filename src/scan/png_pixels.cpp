@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "scan/picture_file.h"
 #include "scan/picture_pixels.h"
 
 #include <png.h>
 #include <algorithm>
 #include <bit>
 #include <csetjmp>
+#include <vector>
 
 namespace basefog::scan {
 namespace {
@@ -27,7 +27,7 @@ void unpack(png_structp png) {
     if constexpr (std::endian::native == std::endian::little) png_set_swap(png);
 }
 
-bool start(png_structp png, png_infop info, std::FILE* file, const PictureHeader& header) {
+bool read_header(png_structp png, png_infop info, std::FILE* file, const PictureHeader& header) {
     if (setjmp(png_jmpbuf(png)) != 0) return false;
     png_init_io(png, file);
     png_read_info(png, info);
@@ -52,7 +52,7 @@ bool read_all(png_structp png, png_bytepp rows) {
     return true;
 }
 
-bool end(png_structp png) {
+bool read_end(png_structp png) {
     if (setjmp(png_jmpbuf(png)) != 0) return false;
     png_read_end(png, nullptr);
     return true;
@@ -60,54 +60,38 @@ bool end(png_structp png) {
 
 class PngRows final : public RowDecoder {
 public:
-    PngRows(std::string path, PictureHeader header) : path_(std::move(path)), header_(std::move(header)), file_(nullptr, std::fclose) {}
+    using RowDecoder::RowDecoder;
     ~PngRows() override { close(); }
-    PngRows(const PngRows&) = delete;
-    PngRows& operator=(const PngRows&) = delete;
-
-    [[nodiscard]] Result<void> begin() override {
-        close();
-        y_ = 0, broken_ = false;
-        file_ = open_picture_file(path_);
-        if (file_ == nullptr) return undecodable(file_, path_, complaint_);
-        png_ = png_create_read_struct(PNG_LIBPNG_VER_STRING, &complaint_, leave, pass_over);
-        info_ = png_ != nullptr ? png_create_info_struct(png_) : nullptr;
-        if (info_ == nullptr || !start(png_, info_, file_.get(), header_)) return undecodable(file_, path_, complaint_);
-        return png_get_interlace_type(png_, info_) == PNG_INTERLACE_NONE ? Result<void>{} : take_whole();
-    }
-    [[nodiscard]] Result<void> next(std::byte* row) override {
-        // After a failure the library's state is not to be used again.
-        if (broken_) return undecodable(file_, path_, complaint_);
-        if (!whole_.empty())
-            std::copy_n(whole_.begin() + y_ * row_bytes(header_), row_bytes(header_), row);
-        else
-            broken_ = !read_row(png_, reinterpret_cast<png_bytep>(row));
-        if (!broken_ && ++y_ == header_.height) broken_ = !end(png_);
-        return broken_ ? undecodable(file_, path_, complaint_) : Result<void>{};
-    }
 
 private:
-    [[nodiscard]] Result<void> take_whole() {
-        whole_.resize(static_cast<std::size_t>(header_.height * row_bytes(header_)));
+    [[nodiscard]] bool start(std::FILE* file) override {
+        close();
+        png_ = png_create_read_struct(PNG_LIBPNG_VER_STRING, &complaint_, leave, pass_over);
+        info_ = png_ != nullptr ? png_create_info_struct(png_) : nullptr;
+        return info_ != nullptr && read_header(png_, info_, file, header()) && (!header().out_of_order || take_whole());
+    }
+    [[nodiscard]] bool read(std::int64_t y, std::byte* row) override {
+        if (!header().out_of_order) return read_row(png_, reinterpret_cast<png_bytep>(row));
+        std::copy_n(whole_.begin() + y * row_bytes(header()), row_bytes(header()), row);
+        return true;
+    }
+    [[nodiscard]] bool end() override { return read_end(png_); }
+    [[nodiscard]] std::string complaint() const override { return complaint_; }
+
+    [[nodiscard]] bool take_whole() {
+        whole_.resize(static_cast<std::size_t>(header().height * row_bytes(header())));
         std::vector<png_bytep> rows;
-        for (std::int64_t y = 0; y < header_.height; ++y) rows.push_back(reinterpret_cast<png_bytep>(whole_.data() + y * row_bytes(header_)));
-        if (!read_all(png_, rows.data())) return undecodable(file_, path_, complaint_);
-        return {};
+        for (std::int64_t y = 0; y < header().height; ++y) rows.push_back(reinterpret_cast<png_bytep>(whole_.data() + y * row_bytes(header())));
+        return read_all(png_, rows.data());
     }
     void close() {
         if (png_ != nullptr) png_destroy_read_struct(&png_, &info_, nullptr);
         png_ = nullptr, info_ = nullptr;
-        whole_.clear();
     }
 
-    std::string path_;
-    PictureHeader header_;
-    PictureFile file_;
     std::string complaint_;
     png_structp png_ = nullptr;
     png_infop info_ = nullptr;
-    std::int64_t y_ = 0;
-    bool broken_ = false;
     std::vector<std::byte> whole_;  ///< of an interlaced file
 };
 
