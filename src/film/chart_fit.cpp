@@ -22,8 +22,8 @@ using Eigen::VectorXd;
 constexpr double kColourStd = 1.5, kLightnessStd = 2.0;
 /// Beyond this many sigma a patch pulls no harder. Chosen: a fingerprint or a reflection may lie on one.
 constexpr double kHuber = 2.5;
-/// One sigma of the off-diagonal shares: as the pictures' prior where a share is worth naming, else this. Chosen.
-constexpr double kLeastShareStd = 0.04, kNamedShare = 0.05;
+/// One sigma of the off-diagonal shares: of the natural logarithm where a share is worth naming, else of the share. Chosen.
+constexpr double kShareLogStd = 0.5, kLeastShareStd = 0.04, kNamedShare = 0.05;
 /// One sigma of the layers' overlap about what is assumed. Chosen: half of the assumed overlap's own size and what interlayer effects add.
 constexpr double kOverlapStd = 0.08;
 /// Of a chart: common slope; red's and blue's speed beside green's; unevenness of its light from edge to edge, log10 H; veil over it, as a share of white.
@@ -85,8 +85,7 @@ public:
             double others = 0;
             for (std::size_t l = 0; l < 3; ++l) {
                 if (l == c) continue;
-                const double sigma = kMixStd[c == 0 ? 0 : 1];
-                out[c][l] = prior_[c][l] > kNamedShare ? prior_[c][l] * std::exp(sigma * x(at)) : prior_[c][l] + kLeastShareStd * x(at);
+                out[c][l] = prior_[c][l] > kNamedShare ? prior_[c][l] * std::exp(kShareLogStd * x(at)) : prior_[c][l] + kLeastShareStd * x(at);
                 others += out[c][l];
                 ++at;
             }

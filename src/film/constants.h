@@ -46,22 +46,23 @@ inline constexpr double kBathSlopeStd = 0.03, kBathRatioStd = 0.02;
 
 // --- Mixing -----------------------------------------------------------------------------------------------------------
 using Mix = std::array<std::array<double, 3>, 3>;
-/// Of a neutral's density in each scanner channel (row), the share of each layer (column); rows sum to 1. Chosen: mean of
-/// block dyes (peaks near 690, 552, 447 nm, half-widths 65, 45, 50 nm, unwanted absorptions mostly undone by the mask)
-/// seen through bands near 620 +/- 12, 540 +/- 8 and 460 +/- 8 nm, 30 to 75 nm wide (docs/stages/film.md).
-inline constexpr Mix kNeutralShare{{{0.63, 0.36, 0.01}, {0.07, 0.77, 0.16}, {0.00, 0.14, 0.86}}};
-/// One sigma of the natural logarithm of the off-diagonal shares, red's row and the other rows; and their correlation, as broad
-/// bands mix more everywhere. Chosen: the same bands and dyes, varied.
-inline constexpr std::array<double, 2> kMixStd{0.45, 0.35};
-inline constexpr double kMixCorrelation = 0.3;
-/// Measured on the photographs (docs/stages/film.md): natural logarithm of the mean step between neighbours in red - green and
-/// in blue - green log exposure, over that in luminance; spread between photographs, and its correlation.
-inline constexpr std::array<double, 2> kEdgeColour{-1.22, -0.94};
-inline constexpr std::array<double, 2> kEdgeColourStd{0.60, 0.58};
-inline constexpr double kEdgeColourCorrelation = 0.86;
-/// A roll's pictures have their subjects in common: variance between sets of photographs, over that between photographs. Measured:
-/// the sets' ratios of red - green to blue - green differ by 0.15, the photographs' by 0.3.
-inline constexpr double kSetVariance = 0.6;
+/// Of a neutral's density in each scanner channel (row), the share of each layer (column); rows sum to 1. Chosen: mean of block dyes (peaks near 690,
+/// 550, 447 nm, half-widths 65, 45, 50 nm, unwanted absorptions mostly undone by the mask) seen through bands near 622 +/- 14, 540 +/- 10 and
+/// 460 +/- 10 nm, from a diode's 28 to a camera's 105 nm wide (docs/stages/film.md).
+inline constexpr Mix kNeutralShare{{{0.72, 0.27, 0.01}, {0.11, 0.73, 0.16}, {0.03, 0.155, 0.815}}};
+/// One sigma of the natural logarithm of the off-diagonal shares: green's in red, red's and blue's in green, green's in blue; and of red's share in
+/// blue, which may be none. Chosen: the same bands and dyes, varied.
+inline constexpr std::array<double, 4> kShareStd{0.50, 0.60, 0.50, 0.50};
+inline constexpr double kBlueOfRedStd = 0.045;
+/// Measured on photographs, as the layers see them (kLayerOverlap), on the straight line, in cells of a sixtieth of the picture's length
+/// (docs/stages/film.md): natural logarithm of the mean step between neighbours in red - green and in blue - green log exposure, over that in
+/// luminance; and the inverse hyperbolic tangent of the first two's correlation. Spread between photographs, and its correlations.
+inline constexpr std::array<double, 3> kEdgeColour{-1.25, -0.99, -0.33};
+inline constexpr std::array<double, 3> kEdgeColourStd{0.55, 0.54, 0.42};
+inline constexpr std::array<std::array<double, 3>, 3> kEdgeColourCorrelation{{{1, 0.73, 0}, {0.73, 1, 0.15}, {0, 0.15, 1}}};
+/// A roll's pictures have their subjects in common: variance between sets of photographs, over that between photographs. Measured: 11 sets of one
+/// kind of subject each, .16, .24 and .31 of the three.
+inline constexpr double kSetVariance = 0.25;
 
 /// What each layer (row) takes in of the scene's red, green and blue (sRGB primaries); rows sum to 1. Chosen: overlap of block
 /// sensitivities over smooth reflectances is about twice this off the diagonal; camera negatives' interlayer

@@ -1,136 +1,209 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "film/unmix.h"
 
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
 #include <Eigen/LU>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <optional>
+#include <utility>
 
 namespace basefog::film {
 namespace {
 
+using Eigen::Matrix3d;
+using Eigen::Vector3d;
+
 /// Spots this far inside the straight line of every layer take part. Chosen.
 constexpr double kInside = 0.3;
-constexpr std::size_t kMostSteps = 3000, kLeastSteps = 300;
+/// Spots are averaged to cells of so many, across and down, those with at least so many of use: neighbouring spots differ by grain, dust and what a
+/// scanner's lines are out of register; a picture's colours differ over wider distances. Chosen.
+constexpr std::int64_t kCell = 3;
+constexpr int kLeastSpots = 5;
+constexpr std::size_t kLeastSteps = 300;
 /// Weaker colour than this (mean step, log10 H) is grain, not colour. Chosen: three times a good scan's noise once unmixed.
 constexpr double kLeastColour = 0.008;
-/// Grid over the two scales: this many sigma to either side, this many steps of it.
-constexpr double kGridReach = 2.5;
-constexpr int kGridSteps = 12;
+/// Steps larger than this (log10 H) count by their direction, not their size, where colours are asked whether they go together. Chosen.
+constexpr double kSmallStep = 0.01;
+constexpr double kTails = 4.0;
+constexpr int kRounds = 12, kHalvings = 6;
 /// No channel sees less of its own layer than this share of a neutral. Chosen: else it is not that layer's channel.
 constexpr double kLeastOwnShare = 0.35;
-constexpr double kTails = 2.0;
 
-using Colour = std::array<double, 2>;  // ln of red - green and blue - green steps over luminance steps
+constexpr Eigen::Index kUnknowns = 5;
+/// Counted in the prior's sigmas from its mean: red's channel sees green's layer, green's red's and blue's, blue's green's, and blue's red's.
+using Unknowns = Eigen::Matrix<double, kUnknowns, 1>;
 
-/// Neighbouring spots' differences in slope-normalised channel density, thinned evenly.
+/// Differences of neighbouring cells in slope-normalised channel density.
 std::vector<Triple> channel_steps(const Picture& p, const LayerPicture& l, const Rgb<LayerCurve>& curves) {
     const auto inside = [&](std::size_t i) {
         return p.usable[i] &&
                std::all_of(l.exposure[i].begin(), l.exposure[i].end(), [](double h) { return h > kToe + kInside && h < kToe + kLatitude - kInside; });
     };
-    std::vector<Triple> all;
-    for (std::int64_t y = 0; y + 1 < p.height; ++y)
-        for (std::int64_t x = 0; x + 1 < p.width; ++x) {
-            const std::size_t i = p.at(x, y);
-            if (!inside(i)) continue;
-            for (const std::size_t j : {p.at(x + 1, y), p.at(x, y + 1)}) {
-                if (!inside(j)) continue;
-                Triple d;
-                for (int c = 0; c < 3; ++c)
-                    d[static_cast<std::size_t>(c)] = (p.density[j][static_cast<std::size_t>(c)] - p.density[i][static_cast<std::size_t>(c)]) / curves[c].slope;
-                all.push_back(d);
-            }
+    const std::int64_t across = p.width / kCell, down = p.height / kCell;
+    std::vector<std::optional<Triple>> cells;
+    for (std::int64_t y = 0; y < down; ++y)
+        for (std::int64_t x = 0; x < across; ++x) {
+            Triple sum{};
+            int n = 0;
+            for (std::int64_t dy = 0; dy < kCell; ++dy)
+                for (std::int64_t dx = 0; dx < kCell; ++dx) {
+                    const std::size_t i = p.at(kCell * x + dx, kCell * y + dy);
+                    if (!inside(i)) continue;
+                    for (std::size_t c = 0; c < 3; ++c) sum[c] += p.density[i][c] / curves[static_cast<int>(c)].slope;
+                    ++n;
+                }
+            for (double& v : sum) v /= std::max(n, 1);
+            cells.push_back(n < kLeastSpots ? std::nullopt : std::optional(sum));
         }
-    std::vector<Triple> thin;
-    const std::size_t stride = std::max<std::size_t>(1, all.size() / kMostSteps);
-    for (std::size_t i = 0; i < all.size(); i += stride) thin.push_back(all[i]);
-    return thin;
+    std::vector<Triple> steps;
+    const auto at = [&](std::int64_t x, std::int64_t y) -> const std::optional<Triple>& { return cells[static_cast<std::size_t>(y * across + x)]; };
+    for (std::int64_t y = 0; y < down; ++y)
+        for (std::int64_t x = 0; x < across; ++x)
+            for (const auto& [nx, ny] : {std::pair{x + 1, y}, {x, y + 1}}) {
+                if (nx >= across || ny >= down || !at(x, y) || !at(nx, ny)) continue;
+                const Triple &from = *at(x, y), &to = *at(nx, ny);
+                steps.push_back({to[0] - from[0], to[1] - from[1], to[2] - from[2]});
+            }
+    return steps;
 }
 
-std::optional<Colour> edge_colour(const std::vector<Triple>& steps, const Matrix3& layer_from_channel) {
-    double red = 0, blue = 0, light = 0;
+/// What kEdgeColour tells of photographs.
+std::optional<Vector3d> edge_colour(const std::vector<Triple>& steps, const Matrix3& layer_from_channel) {
+    double red = 0, blue = 0, light = 0, rr = 0, bb = 0, rb = 0;
+    const auto& m = layer_from_channel;
     for (const Triple& d : steps) {
         Triple h;
-        for (std::size_t l = 0; l < 3; ++l) h[l] = layer_from_channel[l][0] * d[0] + layer_from_channel[l][1] * d[1] + layer_from_channel[l][2] * d[2];
-        red += std::abs(h[0] - h[1]);
-        blue += std::abs(h[2] - h[1]);
-        light += std::abs(0.25 * h[0] + 0.5 * h[1] + 0.25 * h[2]);
+        for (std::size_t l = 0; l < 3; ++l) h[l] = m[l][0] * d[0] + m[l][1] * d[1] + m[l][2] * d[2];
+        const double r = h[0] - h[1], b = h[2] - h[1], y = 0.25 * h[0] + 0.5 * h[1] + 0.25 * h[2];
+        red += std::abs(r), blue += std::abs(b), light += std::abs(y);
+        const double weight = 1 / std::sqrt(r * r + b * b + 0.25 * y * y + kSmallStep * kSmallStep);
+        rr += weight * r * r, bb += weight * b * b, rb += weight * r * b;
     }
     const double least = kLeastColour * static_cast<double>(steps.size());
     if (red < least || blue < least || light < least) return std::nullopt;
-    return Colour{std::log(red / light), std::log(blue / light)};
+    return Vector3d(std::log(red / light), std::log(blue / light), std::atanh(std::clamp(rb / std::sqrt(rr * bb), -0.999, 0.999)));
 }
 
-Mix scaled_share(double red_scale, double other_scale) {
+Mix share_of(const Unknowns& x) {
+    const auto scaled = [](double share, double relative_std, double sigmas) { return share * std::exp(relative_std * sigmas); };
     Mix share = kNeutralShare;
-    for (std::size_t c = 0; c < 3; ++c) {
-        double others = 0;
-        for (std::size_t l = 0; l < 3; ++l)
-            if (l != c) share[c][l] *= c == 0 ? red_scale : other_scale, others += share[c][l];
-        share[c][c] = 1 - others;
-    }
+    share[0][1] = scaled(share[0][1], kShareStd[0], x(0));
+    share[1][0] = scaled(share[1][0], kShareStd[1], x(1));
+    share[1][2] = scaled(share[1][2], kShareStd[2], x(2));
+    share[2][1] = scaled(share[2][1], kShareStd[3], x(3));
+    share[2][0] += kBlueOfRedStd * x(4);
+    for (std::size_t c = 0; c < 3; ++c) share[c][c] = 1 - share[c][(c + 1) % 3] - share[c][(c + 2) % 3];
     return share;
 }
 
 bool possible(const Mix& share) { return share[0][0] >= kLeastOwnShare && share[1][1] >= kLeastOwnShare && share[2][2] >= kLeastOwnShare; }
 
-/// Squared distance under a correlated pair of sigmas.
-double chi2(double a, double b, double correlation) { return (a * a - 2 * correlation * a * b + b * b) / (1 - correlation * correlation); }
-
-/// -2 ln likelihood of the photographs' edge colours: a heavy-tailed law about what is usual.
-double misfit(const std::vector<std::vector<Triple>>& steps, const std::vector<double>& weights, const Mix& share) {
-    const Matrix3 layer_from_channel = inverse(share);
-    double sum = 0;
-    for (std::size_t i = 0; i < steps.size(); ++i) {
-        if (steps[i].size() < kLeastSteps) continue;
-        const auto colour = edge_colour(steps[i], layer_from_channel);
-        if (!colour) continue;
-        const double a = ((*colour)[0] - kEdgeColour[0]) / kEdgeColourStd[0], b = ((*colour)[1] - kEdgeColour[1]) / kEdgeColourStd[1];
-        sum += weights[i] * (kTails + 2) * std::log1p(chi2(a, b, kEdgeColourCorrelation) / kTails);
-    }
-    return sum;
+/// The nearest point on the way from the prior's mean that is possible.
+Unknowns held_back(Unknowns x) {
+    while (!possible(share_of(x))) x *= 0.9;
+    return x;
 }
+
+/// One picture's steps, and what it counts.
+struct Witness {
+    std::vector<Triple> steps;
+    double weight = 1;
+};
+
+/// How far the pictures' colours are from what is usual, against its spread.
+class Problem {
+public:
+    explicit Problem(std::vector<Witness> witnesses) : witnesses_(std::move(witnesses)) {
+        Matrix3d covariance;
+        for (int i = 0; i < 3; ++i)
+            for (int j = 0; j < 3; ++j) {
+                const auto a = static_cast<std::size_t>(i), b = static_cast<std::size_t>(j);
+                covariance(i, j) = kEdgeColourStd[a] * kEdgeColourStd[b] * kEdgeColourCorrelation[a][b];
+            }
+        precision_ = covariance.inverse();
+        for (const Witness& w : witnesses_) together_ += w.weight;
+    }
+    [[nodiscard]] double cost(const Unknowns& x) const {
+        double sum = x.squaredNorm();
+        for (const Asked& a : ask(x)) sum += a.weight * (kTails + 3) * std::log1p(a.chi2 / kTails);
+        return sum;
+    }
+    /// The step that Gauss and Newton take, pictures far from what is usual pulling less.
+    [[nodiscard]] Unknowns step(const Unknowns& x) const {
+        constexpr double kApart = 0.05;
+        const std::vector<Asked> here = ask(x);
+        std::array<std::vector<Asked>, kUnknowns> beside;
+        for (Eigen::Index k = 0; k < kUnknowns; ++k) beside[static_cast<std::size_t>(k)] = ask(x + kApart * Unknowns::Unit(k));
+        Eigen::Matrix<double, kUnknowns, kUnknowns> normal = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
+        Unknowns moment = -x;
+        for (std::size_t i = 0; i < here.size(); ++i) {
+            Eigen::Matrix<double, 3, kUnknowns> slopes;
+            for (Eigen::Index k = 0; k < kUnknowns; ++k) slopes.col(k) = (beside[static_cast<std::size_t>(k)][i].off - here[i].off) / kApart;
+            const double pull = here[i].weight * (kTails + 3) / (kTails + here[i].chi2);
+            normal += pull * slopes.transpose() * precision_ * slopes;
+            moment -= pull * slopes.transpose() * precision_ * here[i].off;
+        }
+        return normal.ldlt().solve(moment);
+    }
+
+private:
+    struct Asked {
+        Vector3d off = Vector3d::Zero();
+        double chi2 = 0, weight = 0;
+    };
+    [[nodiscard]] std::vector<Asked> ask(const Unknowns& x) const {
+        const Matrix3 layer_from_channel = inverse(share_of(x));
+        const double worth = 1 / (1 + together_ * kSetVariance);  // of each, as they share the roll's subjects
+        std::vector<Asked> out;
+        for (const Witness& w : witnesses_) {
+            Asked asked;
+            if (const auto colour = edge_colour(w.steps, layer_from_channel)) {
+                asked.off = *colour - Vector3d(kEdgeColour[0], kEdgeColour[1], kEdgeColour[2]);
+                asked.chi2 = asked.off.dot(precision_ * asked.off);
+                asked.weight = worth * w.weight;
+            }
+            out.push_back(asked);
+        }
+        return out;
+    }
+
+    std::vector<Witness> witnesses_;
+    Matrix3d precision_;
+    double together_ = 0;
+};
 
 }  // namespace
 
 ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<LayerPicture>& layers, const std::vector<double>& weights,
                    const std::vector<Rgb<LayerCurve>>& curves) {
-    std::vector<std::vector<Triple>> steps;
-    ShareFit fit;
-    double together = 0;
+    std::vector<Witness> witnesses;
     for (std::size_t i = 0; i < pictures.size(); ++i) {
-        steps.push_back(channel_steps(pictures[i], layers[i], curves[pictures[i].roll]));
-        if (steps.back().size() < kLeastSteps || !edge_colour(steps.back(), inverse(kNeutralShare))) continue;
-        ++fit.n_votes;
-        together += weights[i];
+        Witness w{channel_steps(pictures[i], layers[i], curves[pictures[i].roll]), weights[i]};
+        if (w.steps.size() >= kLeastSteps && edge_colour(w.steps, inverse(kNeutralShare))) witnesses.push_back(std::move(w));
     }
-    if (fit.n_votes == 0) return fit;
-    const double worth = 1 / (1 + together * kSetVariance);  // of each vote, as they share the roll's subjects
-    struct Node {
-        double red, other, cost;
-    };
-    std::vector<Node> nodes;
-    for (int i = -kGridSteps; i <= kGridSteps; ++i)
-        for (int j = -kGridSteps; j <= kGridSteps; ++j) {
-            const double a = kGridReach * i / kGridSteps, b = kGridReach * j / kGridSteps;
-            const double red = a * kMixStd[0], other = b * kMixStd[1];
-            const Mix share = scaled_share(std::exp(red), std::exp(other));
-            if (possible(share)) nodes.push_back({red, other, chi2(a, b, kMixCorrelation) + worth * misfit(steps, weights, share)});
+    ShareFit fit;
+    fit.n_votes = static_cast<int>(witnesses.size());
+    if (witnesses.empty()) return fit;
+    const Problem problem(std::move(witnesses));
+    Unknowns x = Unknowns::Zero();
+    double cost = problem.cost(x);
+    for (int round = 0; round < kRounds; ++round) {
+        Unknowns step = problem.step(x);
+        bool better = false;
+        for (int i = 0; i < kHalvings && !better; ++i, step /= 2) {
+            const Unknowns next = held_back(x + step);
+            const double next_cost = problem.cost(next);
+            if (next_cost >= cost) continue;
+            better = true;
+            x = next, cost = next_cost;
         }
-    const double least = std::min_element(nodes.begin(), nodes.end(), [](const Node& a, const Node& b) { return a.cost < b.cost; })->cost;
-    double total = 0, red = 0, other = 0, red2 = 0, other2 = 0;
-    for (const Node& n : nodes) {
-        const double w = std::exp(-0.5 * (n.cost - least));
-        total += w, red += w * n.red, other += w * n.other, red2 += w * n.red * n.red, other2 += w * n.other * n.other;
+        if (!better || step.norm() < 0.005) break;
     }
-    red /= total, other /= total;
-    fit.red_scale = std::exp(red), fit.other_scale = std::exp(other);
-    fit.red_std = std::sqrt(std::max(red2 / total - red * red, 0.0));
-    fit.other_std = std::sqrt(std::max(other2 / total - other * other, 0.0));
-    const Mix share = scaled_share(fit.red_scale, fit.other_scale);
-    if (possible(share)) fit.share = share;
+    fit.share = share_of(x);
     return fit;
 }
 

@@ -14,12 +14,10 @@ namespace basefog::film {
 /// Channel densities from dye amounts: mix[channel][layer] = slope[channel] * share / slope[layer]. A layer's dye is counted
 /// as the density a neutral with that much of it has in the layer's own channel, so a neutral's dyes equal its densities.
 [[nodiscard]] Matrix3 channel_from_dye(const Mix& neutral_share, const Rgb<LayerCurve>& curves);
-/// Mixing as the pictures have it: how strong red - green edges are beside blue - green ones, and both beside luminance, against
-/// photographs in general. Two numbers are fitted, how much red's channel mixes and how much the others do, each against its prior.
+/// Mixing as the pictures have it: how strong red - green edges are beside blue - green ones, both beside luminance, and how the two go together,
+/// against photographs in general. Five of the shares are fitted, each against its prior.
 struct ShareFit {
     Mix share = kNeutralShare;
-    double red_scale = 1, other_scale = 1;                ///< of the off-diagonal shares of red's row, and of the others'
-    double red_std = kMixStd[0], other_std = kMixStd[1];  ///< of their natural logarithms
     int n_votes = 0;
 };
 /// `curves`: of each roll the pictures come from.

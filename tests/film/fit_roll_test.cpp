@@ -244,5 +244,5 @@ TEST_CASE("age widens the balance's uncertainty and moves nothing") {
     RollSamples untold = empty_roll("T");
     untold.facts.stock_balance.reset();
     const auto c = fit_roll(untold, {});
-    CHECK(c->model.balance_std.b > 1.2 * a->model.balance_std.b);
+    CHECK(c->model.balance_std.b > 1.1 * a->model.balance_std.b);
 }

@@ -5,8 +5,13 @@
 #include "support/synthetic_solids.h"
 #include "support/synthetic_views.h"
 
+#include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
+
 #include <cmath>
+#include <filesystem>
 #include <map>
+#include <stdexcept>
 #include <tuple>
 
 namespace synthetic {
@@ -72,6 +77,23 @@ cv::Mat metered(cv::Mat image, double key) {
     return image;
 }
 
+cv::Mat photograph(const std::string& file, int w, int h) {
+    cv::Mat codes = cv::imread(file, cv::IMREAD_COLOR);
+    if (codes.empty()) throw std::runtime_error(file + " is no picture that can be read");
+    if (codes.rows > codes.cols) cv::rotate(codes, codes, cv::ROTATE_90_CLOCKWISE);
+    const int across = std::min(codes.cols, codes.rows * w / h), down = std::min(codes.rows, codes.cols * h / w);
+    codes = codes(cv::Rect((codes.cols - across) / 2, (codes.rows - down) / 2, across, down));
+    cv::Mat light(codes.size(), CV_32FC3);
+    for (int y = 0; y < codes.rows; ++y)
+        for (int x = 0; x < codes.cols; ++x) {
+            const auto& bgr = codes.ptr<cv::Vec3b>(y)[x];
+            for (int c = 0; c < 3; ++c) light.ptr<cv::Vec3f>(y)[x][c] = static_cast<float>(linear_from_srgb8(bgr[2 - c]));
+        }
+    cv::Mat out;
+    cv::resize(light, out, {w, h}, 0, 0, across > w ? cv::INTER_AREA : cv::INTER_LINEAR);
+    return out;
+}
+
 cv::Mat compute(SceneKind kind, std::uint64_t seed, int w, int h) {
     switch (kind) {
         case SceneKind::blank:
@@ -120,6 +142,8 @@ cv::Mat compute(SceneKind kind, std::uint64_t seed, int w, int h) {
             return night(w, h, seed);
         case SceneKind::high_key:
             return high_key(w, h, seed);
+        case SceneKind::photograph:
+            return {};  // has a file instead of a seed
     }
     return {};
 }
@@ -127,24 +151,28 @@ cv::Mat compute(SceneKind kind, std::uint64_t seed, int w, int h) {
 }  // namespace
 
 std::string name(SceneKind kind) {
-    constexpr const char* kNames[] = {"blank",  "fogged", "chart",  "step",       "grey",   "hills", "coast",   "meadow",
-                                      "forest", "snow",   "dusk",   "still-life", "crates", "room",  "street",  "portrait",
-                                      "houses", "stairs", "blocks", "texture",    "shapes", "night", "high-key"};
+    constexpr const char* kNames[] = {"blank",  "fogged", "chart",  "step",       "grey",   "hills", "coast",    "meadow",
+                                      "forest", "snow",   "dusk",   "still-life", "crates", "room",  "street",   "portrait",
+                                      "houses", "stairs", "blocks", "texture",    "shapes", "night", "high-key", "photograph"};
     return kNames[static_cast<int>(kind)];
 }
 
 bool is_picture(SceneKind kind) { return kind != SceneKind::blank && kind != SceneKind::fogged; }
 
-std::string name(const SceneSpec& spec) { return spec.kind < SceneKind::hills ? name(spec.kind) : name(spec.kind) + "-" + std::to_string(spec.seed); }
+std::string name(const SceneSpec& spec) {
+    if (spec.kind == SceneKind::photograph) return std::filesystem::path(spec.file).stem().string();
+    return spec.kind < SceneKind::hills ? name(spec.kind) : name(spec.kind) + "-" + std::to_string(spec.seed);
+}
 
 cv::Mat render_scene(const SceneSpec& spec, int width) {
-    static std::map<std::tuple<SceneKind, std::uint64_t, int>, cv::Mat> known;
+    static std::map<std::tuple<SceneKind, std::uint64_t, int, std::string>, cv::Mat> known;
     const int w = spec.width > 0 ? spec.width : width;
-    const auto key = std::make_tuple(spec.kind, spec.seed, w);
+    const auto key = std::make_tuple(spec.kind, spec.seed, w, spec.file);
     auto found = known.find(key);
     if (found == known.end()) {
         if (known.size() > 64) known.clear();
-        found = known.emplace(key, compute(spec.kind, mix(spec.seed), w, w * 2 / 3)).first;
+        found = known.emplace(key, spec.kind == SceneKind::photograph ? photograph(spec.file, w, w * 2 / 3) : compute(spec.kind, mix(spec.seed), w, w * 2 / 3))
+                    .first;
     }
     return found->second;
 }

@@ -31,16 +31,18 @@ enum class SceneKind {
     stairs,
     blocks,  ///< boxes and spheres in many colours and greys
     // Patterns rather than scenes: quick to compute, and exposed as they are, not metered.
-    texture,   ///< clouds of light and dark, coloured
-    shapes,    ///< rectangles and discs, some across the edges
-    night,     ///< all but black, a few lamps
-    high_key,  ///< all but white
+    texture,     ///< clouds of light and dark, coloured
+    shapes,      ///< rectangles and discs, some across the edges
+    night,       ///< all but black, a few lamps
+    high_key,    ///< all but white
+    photograph,  ///< a file's: taken as sRGB and exposed as it is; cut to 3:2, laid on its side if it stands upright
 };
 
 struct SceneSpec {
     SceneKind kind = SceneKind::hills;
     std::uint64_t seed = 1;  ///< another seed, another such scene
     int width = 0;           ///< pixels; 0: what the sheet's resolution asks for
+    std::string file = {};   ///< of a photograph
 };
 
 [[nodiscard]] std::string name(SceneKind kind);
@@ -48,7 +50,8 @@ struct SceneSpec {
 [[nodiscard]] std::string name(const SceneSpec& spec);
 [[nodiscard]] bool is_picture(SceneKind kind);
 
-/// CV_32FC3 (r, g, b), `width` x `width` * 2 / 3. Empty for blank. Kept, so that the same scene is computed once.
+/// CV_32FC3 (r, g, b), `width` x `width` * 2 / 3. Empty for blank. Kept, so that the same scene is computed once. Throws std::runtime_error when a
+/// photograph cannot be read.
 [[nodiscard]] cv::Mat render_scene(const SceneSpec& spec, int width);
 
 }  // namespace synthetic
