@@ -98,6 +98,12 @@ void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vect
     }
 }
 
+/// Of one piece seen as lying either way: rows of perforations settle it, else the pictures.
+bool lies_likelier(const StripFit& one, const StripFit& other, bool first) {
+    if (one.lattice.has_value() != other.lattice.has_value()) return one.lattice.has_value();
+    return one.score != other.score ? one.score > other.score : first;
+}
+
 Found find_at_scale(const Search& search, const SheetLight& light, const cv::Mat& shades, int step, double px_per_mm) {
     Found found;
     found.px_per_mm = px_per_mm;
@@ -109,8 +115,7 @@ Found find_at_scale(const Search& search, const SheetLight& light, const cv::Mat
         if (!fits[i]) continue;
         if (places[i].rival >= 0) {
             const auto& other = fits[static_cast<std::size_t>(places[i].rival)];
-            const bool first = static_cast<int>(i) < places[i].rival;
-            if (other && (other->score > fits[i]->score || (other->score == fits[i]->score && !first))) continue;
+            if (other && lies_likelier(*other, *fits[i], places[i].rival < static_cast<int>(i))) continue;
         }
         found.doubtful = found.doubtful || (places[i].lanes > 1 && !fits[i]->lattice);
         found.strips.push_back(std::move(*fits[i]));
