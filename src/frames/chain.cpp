@@ -50,6 +50,11 @@ double evidence_of(const Columns& columns, int from, int to) {
     return sum;
 }
 
+/// How much columns [from, to) speak for film without a picture, all of it clear.
+double clearness(const Columns& columns, int from, int to) {
+    return std::max(0.0, columns.sums[0][static_cast<std::size_t>(from)] - columns.sums[0][static_cast<std::size_t>(to)]);
+}
+
 /// Gates differ by a cell or two.
 double strongest_near(const std::vector<double>& steps, int at, int reach) {
     double most = 0;
@@ -112,6 +117,9 @@ std::vector<Step> possible_steps(double side, const Gauge& gauge, double length)
     return steps;
 }
 
+/// Of clear film beside a frame, that much is looked at: a gap is rarely narrower. Chosen.
+constexpr double kClearBesideMm = 1;
+
 class ChainSearch {
 public:
     ChainSearch(const Columns& columns, const Gauge& gauge)
@@ -119,6 +127,7 @@ public:
           gauge_(gauge),
           slots_(all_slots(columns, gauge)),
           width_(static_cast<int>(std::lround(gauge.width / columns.side))),
+          beside_(static_cast<int>(std::lround(kClearBesideMm / columns.side))),
           score_(slots_.at.size(), -1e9),
           from_(slots_.at.size(), -1),
           skipped_(slots_.at.size(), 0) {}
@@ -156,7 +165,7 @@ private:
     /// What lies between two frames, the second beginning at slot i. A gap is clear but for dirt. Without one that could be seen, the place where they
     /// meet, or where one begins and the other ends, must show as a joint; and columns that they share must not count for both.
     [[nodiscard]] double meeting(int j, int i) const {
-        constexpr double kOneJoint = 1.3, kNarrowMm = 2 * kLeastGapMm, kWideMm = 5, kDenseGap = 2, kTwoAccidents = 40;  // Chosen
+        constexpr double kOneJoint = 1.3, kNarrowMm = 2 * kLeastGapMm, kWideMm = 5, kDenseGap = 2, kTwoAccidents = 40, kClearBeside = 2;  // Chosen
         constexpr int kOneEdge = 5;  // columns over which blur spreads one edge
         const int begin = slots_.first + i, end = slots_.first + j + width_, narrow = static_cast<int>(std::lround(kNarrowMm / columns_.side));
         const int from = std::clamp(begin, 0, columns_.n), to = std::clamp(end, 0, columns_.n);
@@ -166,6 +175,10 @@ private:
             score -= kDenseGap * std::max(0.0, evidence_of(columns_, to + blurred, from - blurred));
         if (from - to >= narrow) return score;
         if (to > from) score -= std::max(0.0, evidence_of(columns_, from, to));
+        // Clear film behind the first frame's end, or before the second's beginning, is the gap and no part of the other.
+        if (to - from > kOneEdge)
+            score -= kClearBeside * (clearness(columns_, std::min(to + 2, columns_.n), std::min(to + 2 + beside_, columns_.n)) +
+                                     clearness(columns_, std::max(from - 2 - beside_, 0), std::max(from - 2, 0)));
         // That the film ends within a frame and another overlaps it as well takes two accidents at once.
         const bool cut = slots_.at[static_cast<std::size_t>(j)].cut_start || slots_.at[static_cast<std::size_t>(i)].cut_end;
         if (cut && to - from > kOneEdge) score -= kTwoAccidents;
@@ -207,7 +220,7 @@ private:
     const Columns& columns_;
     const Gauge& gauge_;
     Slots slots_;
-    int width_;
+    int width_, beside_;  ///< columns: of a frame; of a gap that is looked for beside one
     std::vector<double> score_;
     std::vector<int> from_, skipped_;
 };

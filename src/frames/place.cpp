@@ -239,8 +239,10 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     fit.format_scores = choice.scores;
     if (choice.chain.slots.empty()) {
         if (!looks_like_film(fit.place, cells)) return std::nullopt;
+        const auto has_room = [&](const Gauge& gauge) { return fit.place.length() >= kLeastBlankShare * gauge.width; };
         for (const Gauge& gauge : gauges) {
-            if (prior[place_of(gauge.format)] > prior[place_of(fit.gauge.format)]) fit.gauge = gauge;
+            const bool likelier = prior[place_of(gauge.format)] > prior[place_of(fit.gauge.format)];
+            if (has_room(gauge) != has_room(fit.gauge) ? has_room(gauge) : likelier) fit.gauge = gauge;
         }
         lay_out_blank(fit);
         if (fit.frames.empty()) return std::nullopt;

@@ -139,6 +139,7 @@ double over_nominal(const Lattice& lattice) {
 struct WidthsTold {
     std::optional<double> by_holes;  ///< scale by the spacing of perforations
     std::vector<Guess> whole;        ///< scales at which film of a family shows both its edges
+    bool plain = false;              ///< some of these by a piece's shorter side: bare light beyond the longer may be what lies at a strip's ends
 };
 
 /// Sides of a piece that may lie across the film: a bit of film shorter than it is wide lies along its shorter one.
@@ -183,7 +184,7 @@ WidthsTold look_at_widths(const SheetView& sheet, const std::vector<Piece>& piec
                 }
             }
         }
-        if (!widths.empty()) told.whole.push_back({median(widths), family});
+        if (!widths.empty()) told.whole.push_back({median(widths), family}), told.plain = true;
         if (!of_short.empty()) told.whole.push_back({median(of_short), family});
     }
     told.by_holes = unproven;
@@ -211,17 +212,19 @@ std::optional<FilmScale> scale_from_film(const Overview& overview, const SheetLi
     const WidthsTold told = look_at_widths({overview, light, shades, step, options}, pieces);
     if (told.by_holes) return FilmScale{*told.by_holes, ScaleOrigin::perforations};
     const std::vector<Guess>& from_width = told.whole;
-    if (from_width.size() == 1) return FilmScale{from_width.front().scale, ScaleOrigin::film_width};
+    if (told.plain && from_width.size() == 1) return FilmScale{from_width.front().scale, ScaleOrigin::film_width};
     constexpr double kLongEnough = 3.5;  // Chosen: a piece this many times longer than wide holds three frames or so, which settle the scale alone
     if (pieces.front().along() > kLongEnough * pieces.front().across()) pieces.resize(1);
-    if (!from_width.empty()) {
+    if (told.plain) {
         const auto scale = best_of(from_width, overview, light, pieces, shades, step, options);
         return FilmScale{scale.value_or(from_width.front().scale), ScaleOrigin::film_width};
     }
-    const auto guesses = guesses_from_opening(pieces.front().across() * step, options);
+    std::vector<Guess> guesses = guesses_from_opening(pieces.front().across() * step, options);
+    guesses.insert(guesses.end(), from_width.begin(), from_width.end());
     const auto scale = best_of(guesses, overview, light, pieces, shades, step, options);
     if (!scale) return std::nullopt;
-    return FilmScale{*scale, ScaleOrigin::assumed};
+    const bool by_width = std::any_of(from_width.begin(), from_width.end(), [&](const Guess& g) { return g.scale == *scale; });
+    return FilmScale{*scale, by_width ? ScaleOrigin::film_width : ScaleOrigin::assumed};
 }
 
 }  // namespace basefog::frames

@@ -147,3 +147,35 @@ TEST_CASE("slits of bare light beside the film in a wide opening, too narrow to 
         for (std::size_t f = 0; f < 3; ++f) CHECK(worst_corner_mm(kCoarseDpi, layout.strips[0].frames[f], sheet.strips[0].frames[f]) < kCornerMm);
     }
 }
+
+TEST_CASE("a picture that is black at the strip's end is not laid over its neighbour, though the camera winds unevenly") {
+    const double uneven = GENERATE(-0.8, 0.9);
+    synthetic::StripSpec strip = strip_of({picture(1), picture(2, uneven), picture(4, -uneven), picture(5, uneven)});
+    strip.gap_jitter = 0.3;
+    strip.frames[3].dark_edges.push_back({2, 9.5, 0, 1e-3});
+    const synthetic::SheetSpec spec = sheet_of({strip});
+    const synthetic::Sheet sheet = synthetic::draw_sheet(spec);
+    const SheetLayout layout = find_frames(overview_of(sheet, kDpi), {}).value();
+    REQUIRE(layout.strips.size() == 1);
+    REQUIRE(layout.strips[0].frames.size() == 4);
+    // Its own far end is nowhere to be seen; the gate's width is known from the others.
+    for (std::size_t f = 0; f < 4; ++f) CHECK(worst_corner_mm(kDpi, layout.strips[0].frames[f], sheet.strips[0].frames[f]) < 0.2);
+}
+
+TEST_CASE("single half frames, wider than long, lie as their perforations do") {
+    const bool blank = GENERATE(false, true);
+    synthetic::StripSpec strip = strip_of({picture(2)});
+    strip.frame_width = 18;
+    strip.lead = strip.tail = 1;
+    if (blank) strip.frames[0].scene.kind = synthetic::SceneKind::blank;
+    synthetic::SheetSpec spec = sheet_of({strip});
+    spec.holder.kind = synthetic::HolderKind::shows_perforations;
+    const synthetic::Sheet sheet = synthetic::draw_sheet(spec);
+    const SheetLayout layout = find_frames(overview_of(sheet, kDpi), {}).value();
+    REQUIRE(layout.strips.size() == 1);
+    CHECK(layout.strips[0].perforations_seen);
+    CHECK(layout.strips[0].direction == StripDirection::horizontal);
+    if (blank) return;  // nothing tells where the gate was
+    REQUIRE(layout.strips[0].frames.size() == 1);
+    CHECK(worst_corner_mm(kDpi, layout.strips[0].frames[0], sheet.strips[0].frames[0]) < kCornerMm);
+}

@@ -97,3 +97,15 @@ TEST_CASE("clear film as bright as no film in a holder of its width is not taken
     spec.holder = {synthetic::HolderKind::shows_perforations, 60.6, -0.4, 0, 3.4, {}};
     check_pictures(spec, 1.014);
 }
+
+TEST_CASE("bare light at both ends of a short strip of roll film does not make its length the film's width") {
+    std::vector<synthetic::StripSpec> strips;
+    for (int i = 0; i < 3; ++i) {
+        synthetic::StripSpec strip = roll_strip(2, 50 + 10 * static_cast<std::uint64_t>(i), 8 + 72.0 * i, 41.5, 44.5);
+        strip.lead = 2 + 2 * i;
+        strips.push_back(strip);
+    }
+    synthetic::SheetSpec spec = sheet_of(strips);
+    spec.holder = {synthetic::HolderKind::hides_perforations, 58.5, 3, 0, 3.4, {}};
+    check_pictures(spec, 0);
+}
