@@ -63,13 +63,16 @@ Sure sure_frames(const StripFit& fit, const std::vector<FrameEdges>& edges) {
 }
 
 Advance measure_advance(const StripFit& fit, const std::vector<FrameEdges>& edges, const Sure& sure) {
-    constexpr double kLeastStd = 0.08;  // Chosen: gaps jitter by some hundredths of a millimetre at least
+    constexpr double kLeastStd = 0.08;                   // Chosen: gaps jitter by some hundredths of a millimetre at least
+    constexpr double kOneStep = 0.8, kOneStepStd = 0.6;  // Chosen: cameras differ by twice what their gaps jitter
     std::vector<double> steps;
     for (std::size_t i = 1; i < edges.size(); ++i) {
         const double step = edges[i].left.at - edges[i - 1].left.at;
         if (sure.frame[i] && sure.frame[i - 1] && std::abs(step - fit.gauge.pitch) < 2.5 * fit.gauge.advance_std) steps.push_back(step);
     }
-    if (steps.size() < 2) return {fit.advance, fit.gauge.advance_std};
+    if (steps.empty()) return {fit.advance, fit.gauge.advance_std};
+    // One step alone tells the camera's advance but for its jitter; what is usual tells a little.
+    if (steps.size() == 1) return {kOneStep * steps[0] + (1 - kOneStep) * fit.gauge.pitch, kOneStepStd * fit.gauge.advance_std};
     const double mean = median(steps), n = static_cast<double>(steps.size());
     double square = fit.gauge.advance_std * fit.gauge.advance_std;
     for (const double s : steps) square += (s - mean) * (s - mean);
@@ -211,7 +214,8 @@ void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {
     const auto n = static_cast<Eigen::Index>(fit.frames.size());
     Eigen::VectorXd x(n + 1);
     for (Eigen::Index i = 0; i < n; ++i) x(i) = fit.frames[static_cast<std::size_t>(i)].u;
-    x(n) = fit.frames.front().width;
+    // From the width that most frames show: from the nominal one a bar's inner edge may be the nearest.
+    x(n) = sure.width > 0 ? sure.width : fit.frames.front().width;
     Eigen::MatrixXd covariance;
     for (int pass = 0; pass < 20; ++pass) {
         StartEquations equations(fit, advance, x);

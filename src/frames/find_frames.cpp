@@ -74,8 +74,62 @@ struct Search {
     const ForEach& for_each;
 };
 
+/// A sheet as seen at one scale.
+struct Sheet {
+    CoarseSheet coarse;
+    SheetLight light;
+    cv::Mat shades;
+    int step = 1;
+    std::vector<cv::Rect> clear_film;  ///< openings, coarse pixels, in which what passes for bare light is clear film
+    /// What passes for bare light is clear film, on all of the sheet.
+    void deny_bare() {
+        light.deny_bare();
+        shades = shade_map(coarse, light);
+    }
+    /// The same in some openings only; bare light shows in others.
+    void deny_bare_in(std::vector<cv::Rect> openings) {
+        clear_film = std::move(openings);
+        for (const cv::Rect& box : clear_film) {
+            cv::Mat part = shades(box);
+            part.setTo(static_cast<int>(Shade::film), part == static_cast<int>(Shade::bare));
+        }
+    }
+    /// Light as it is to be understood on a strip.
+    [[nodiscard]] SheetLight light_of(const StripPlace& place) const {
+        SheetLight out = light;
+        if (place.clear_as_bare) out.deny_bare();
+        return out;
+    }
+};
+Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
+    Sheet sheet;
+    sheet.step = coarse_step(overview, px_per_mm);
+    sheet.coarse = reduce(overview, sheet.step);
+    sheet.light = SheetLight::measure(sheet.coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
+    sheet.shades = shade_map(sheet.coarse, sheet.light);
+    if (px_per_mm <= 0) return sheet;
+    TakenForBare taken = film_taken_for_bare(sheet.shades, px_per_mm / sheet.step);
+    if (taken.everywhere)
+        sheet.deny_bare();
+    else
+        sheet.deny_bare_in(std::move(taken.openings));
+    return sheet;
+}
+
+/// Strips of a sheet, each with whether its clear film is as bright as bare light.
+std::vector<StripPlace> places_on(const Sheet& sheet, double px_per_mm, const FindOptions& options) {
+    std::vector<StripPlace> places = place_strips(find_pieces(sheet.shades, px_per_mm / sheet.step), sheet.shades, sheet.step, px_per_mm, options);
+    for (StripPlace& place : places) {
+        const PointPx middle = centre(place.quad()) * (1.0 / sheet.step);
+        place.clear_as_bare = std::any_of(sheet.clear_film.begin(), sheet.clear_film.end(), [&](const cv::Rect& box) {
+            return middle.x >= box.x && middle.y >= box.y && middle.x < box.br().x && middle.y < box.br().y;
+        });
+    }
+    return places;
+}
+
 /// The format that explains a sheet's strips best together is likelier on each; those it would change are fitted again.
-void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Search& search, const SheetLight& light) {
+void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Search& search, const Sheet& sheet) {
     for (const FilmFamily family : families_for(search.options)) {
         const std::vector<Gauge> gauges = gauges_for(family, search.options);
         FormatPrior total = usual_formats();
@@ -93,7 +147,7 @@ void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vect
             if (!fits[i] || places[i].family != family || fits[i]->gauge.format == agreed) continue;
             const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)];
             if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(agreed)] + kSheetFormat <= own) continue;
-            fits[i] = fit_strip(search.overview, light, places[i], search.options, prior);
+            fits[i] = fit_strip(search.overview, sheet.light_of(places[i]), places[i], search.options, prior);
         }
     }
 }
@@ -104,13 +158,14 @@ bool lies_likelier(const StripFit& one, const StripFit& other, bool first) {
     return one.score != other.score ? one.score > other.score : first;
 }
 
-Found find_at_scale(const Search& search, const SheetLight& light, const cv::Mat& shades, int step, double px_per_mm) {
+Found find_at_scale(const Search& search, const Sheet& sheet, double px_per_mm) {
     Found found;
     found.px_per_mm = px_per_mm;
-    const std::vector<StripPlace> places = place_strips(find_pieces(shades, px_per_mm / step), shades, step, px_per_mm, search.options);
+    const std::vector<StripPlace> places = places_on(sheet, px_per_mm, search.options);
     std::vector<std::optional<StripFit>> fits(places.size());
-    search.for_each.all(places.size(), [&](std::size_t i) { fits[i] = fit_strip(search.overview, light, places[i], search.options, usual_formats()); });
-    agree_on_format(fits, places, search, light);
+    search.for_each.all(places.size(),
+                        [&](std::size_t i) { fits[i] = fit_strip(search.overview, sheet.light_of(places[i]), places[i], search.options, usual_formats()); });
+    agree_on_format(fits, places, search, sheet);
     for (std::size_t i = 0; i < places.size(); ++i) {
         if (!fits[i]) continue;
         if (places[i].rival >= 0) {
@@ -224,27 +279,6 @@ std::vector<std::size_t> scan_order(const std::vector<StripFit>& strips) {
     return order;
 }
 
-struct Sheet {
-    CoarseSheet coarse;
-    SheetLight light;
-    cv::Mat shades;
-    int step = 1;
-    /// What passes for bare light may be clear film.
-    void deny_bare() {
-        light.deny_bare();
-        shades = shade_map(coarse, light);
-    }
-};
-Sheet look_at_sheet(const Overview& overview, double px_per_mm) {
-    Sheet sheet;
-    sheet.step = coarse_step(overview, px_per_mm);
-    sheet.coarse = reduce(overview, sheet.step);
-    sheet.light = SheetLight::measure(sheet.coarse, static_cast<double>(overview.pixels.width()), static_cast<double>(overview.pixels.height()));
-    sheet.shades = shade_map(sheet.coarse, sheet.light);
-    if (px_per_mm > 0 && film_taken_for_bare(sheet.shades, px_per_mm / sheet.step)) sheet.deny_bare();
-    return sheet;
-}
-
 /// Film without a mask in a holder about as wide as itself may have been taken for bare light, whole or in part: then pictures look like so many bits of film.
 /// Nothing is lost by looking once more where they fit poorly.
 void try_without_bare(Found& found, Sheet& sheet, const Search& search) {
@@ -252,14 +286,14 @@ void try_without_bare(Found& found, Sheet& sheet, const Search& search) {
     const bool holder = cv::countNonZero(sheet.shades == static_cast<int>(Shade::dark)) > kHolderShare * static_cast<double>(sheet.shades.total());
     if (!holder || !sheet.light.bare_seen() || search.overview.light_divided || found.holes_seen() || found.quality() > kDoubtfulQuality) return;
     sheet.deny_bare();
-    Found next = find_at_scale(search, sheet.light, sheet.shades, sheet.step, found.px_per_mm);
+    Found next = find_at_scale(search, sheet, found.px_per_mm);
     if (next.explained() > kExplainsMore * found.explained()) found = std::move(next);
 }
 
 std::optional<Found> look_at_scale(const Search& search, double scale, ScaleOrigin origin) {
     Sheet sheet = look_at_sheet(search.overview, scale);
     if (!sheet.light.any_light()) return std::nullopt;
-    Found found = find_at_scale(search, sheet.light, sheet.shades, sheet.step, scale);
+    Found found = find_at_scale(search, sheet, scale);
     try_without_bare(found, sheet, search);
     found.origin = origin;
     return found;

@@ -78,25 +78,46 @@ void tell_kind(const StripCells& cells, FrameFit& f) {
     const bool empty = (detail.most < kFoggedDetail && f.spread < kFoggedSpread) || (detail.middle < 1.5 * kFoggedDetail && f.spread < kEvenSpread);
     // Noise falls with the spots' size; what does not is a picture, however thin or dense.
     const bool beyond_noise = detail.most > kLeastFoggedDetail && 3 * detail.middle > kDetailOverNoise * fine.middle;
-    if (f.level > kFoggedDensity && empty && !beyond_noise) f.kind = FrameKind::fogged;
+    if ((f.level > kFoggedDensity && empty && !beyond_noise) || fogged_through(cells, f)) f.kind = FrameKind::fogged;
 }
 
-bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to) {
-    constexpr double kNear = 0.3, kFar = 0.9;      // mm outside the pictures' long edges
-    constexpr double kLeast = 0.15, kShare = 0.5;  // Chosen: density above base, and share of the picture band's, that is no flare
+namespace {
+
+/// Density above clear film of the rebate beside a frame and of the frame itself, from `from` to `to` along the strip, fog counted in.
+struct Densities {
     std::vector<double> beside, within;
+};
+Densities densities_along(const StripCells& cells, const FrameFit& f, double from, double to) {
+    constexpr double kNear = 0.3, kFar = 0.9;  // mm outside the pictures' long edges
+    Densities out;
     for (int iv = 0; iv < cells.nv; ++iv) {
-        const double below = cells.v_of(iv) - f.top, out = std::max(-below, below - f.height);
-        const bool rebate = out > kNear && out < kFar;
-        if (!rebate && out > -1) continue;
+        const double below = cells.v_of(iv) - f.top, away = std::max(-below, below - f.height);
+        const bool rebate = away > kNear && away < kFar;
+        if (!rebate && away > -1) continue;
         for (int iu = 0; iu < cells.nu; ++iu) {
             if (cells.u_of(iu) < from || cells.u_of(iu) > to || cells.kind[cells.index(iu, iv)] != Cell::film) continue;
-            (rebate ? beside : within).push_back(cells.above[cells.index(iu, iv)] / cells.damping(iu) + cells.base.fog_at(cells.u_of(iu)));
+            (rebate ? out.beside : out.within).push_back(cells.above[cells.index(iu, iv)] / cells.damping(iu) + cells.base.fog_at(cells.u_of(iu)));
         }
     }
-    if (beside.size() < 20 || within.empty()) return false;
-    const double level = median(std::move(beside));
-    return level > kLeast && level > kShare * median(std::move(within));
+    return out;
+}
+
+constexpr std::size_t kLeastBeside = 20;  // cells
+
+}  // namespace
+
+bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to) {
+    constexpr double kLeast = 0.15, kShare = 0.5;  // Chosen: density above base, and share of the picture band's, that is no flare
+    Densities seen = densities_along(cells, f, from, to);
+    if (seen.beside.size() < kLeastBeside || seen.within.empty()) return false;
+    const double level = median(std::move(seen.beside));
+    return level > kLeast && level > kShare * median(std::move(seen.within));
+}
+
+bool fogged_through(const StripCells& cells, const FrameFit& f) {
+    constexpr double kNearlyAll = 0.2;  // Chosen: share of the rebate that may be clearer: a picture half under a leader is one
+    Densities seen = densities_along(cells, f, f.u + 1, f.u + f.width - 1);
+    return seen.beside.size() >= kLeastBeside && at_share(seen.beside, kNearlyAll) > kFoggedDensity;
 }
 
 bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail) {

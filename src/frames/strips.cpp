@@ -218,45 +218,62 @@ StripDirection StripPlace::direction() const {
 
 Quad StripPlace::quad() const { return quad_from_mm(pose, u0, v0, u1, v1); }
 
-bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm) {
+namespace {
+
+/// Along an opening's inner borders: places with film between them, and those of them in long runs of what passes for bare light.
+struct Runs {
+    int seen = 0, bright = 0;
+    [[nodiscard]] bool tell() const { return seen > 0 && bright > 0.15 * seen; }
+};
+Runs bright_runs(const cv::Mat& shades, cv::Rect box, double coarse_px_per_mm) {
     constexpr double kRunMm = 6, kInMm = 0.6;  // Chosen: a run longer than a perforation's pitch; half the narrowest rebate
+    const bool lying = box.width >= box.height;
+    const int from = lying ? box.x : box.y, length = std::max(box.width, box.height), near = lying ? box.y : box.x, across = std::min(box.width, box.height);
+    const auto shade = [&](int along, int v) { return static_cast<Shade>(lying ? shades.at<unsigned char>(v, along) : shades.at<unsigned char>(along, v)); };
+    const int in = std::max(1, static_cast<int>(std::lround(kInMm * coarse_px_per_mm))), least = static_cast<int>(kRunMm * coarse_px_per_mm);
+    Runs out;
+    for (const int v : {near + in, near + across - 1 - in}) {
+        int run = 0;
+        for (int a = from; a <= from + length; ++a) {
+            const bool film_inside = a < from + length && shade(a, near + across / 2) != Shade::bare;
+            out.seen += film_inside ? 1 : 0;
+            if (film_inside && shade(a, v) == Shade::bare) {
+                ++run;
+                continue;
+            }
+            out.bright += run >= least ? run : 0;
+            run = 0;
+        }
+    }
+    return out;
+}
+
+}  // namespace
+
+TakenForBare film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm) {
     cv::Mat open = shades != static_cast<int>(Shade::dark), labels, stats, centres;
     const int n = cv::connectedComponentsWithStats(open, labels, stats, centres, 4);
-    int seen = 0, bright = 0;
+    TakenForBare out;
+    std::size_t telling = 0;
     for (int i = 1; i < n; ++i) {
         const int* s = stats.ptr<int>(i);
-        const double w = s[cv::CC_STAT_WIDTH] / coarse_px_per_mm, h = s[cv::CC_STAT_HEIGHT] / coarse_px_per_mm;
+        const cv::Rect box(s[cv::CC_STAT_LEFT], s[cv::CC_STAT_TOP], s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
+        const double w = box.width / coarse_px_per_mm, h = box.height / coarse_px_per_mm;
         // Only where it is plain which way the film lies: narrower than film, longer than it is wide.
         const auto plain = [&](FilmFamily family) {
             const double width = film_width_of(family), height = picture_height_of(family);
             return std::min(w, h) >= height - 1 && std::min(w, h) <= width - 1 && std::max(w, h) >= width + kWidthSlackMm;
         };
         // A small sheet of bare glass is as wide as roll film: it is no opening.
-        const bool enclosed = s[cv::CC_STAT_LEFT] > 0 && s[cv::CC_STAT_TOP] > 0 && s[cv::CC_STAT_LEFT] + s[cv::CC_STAT_WIDTH] < shades.cols &&
-                              s[cv::CC_STAT_TOP] + s[cv::CC_STAT_HEIGHT] < shades.rows;
+        const bool enclosed = box.x > 0 && box.y > 0 && box.br().x < shades.cols && box.br().y < shades.rows;
         if (!plain(FilmFamily::perforated_35) && !(plain(FilmFamily::roll) && enclosed)) continue;
-        const bool lying = w >= h;
-        const int from = lying ? s[cv::CC_STAT_LEFT] : s[cv::CC_STAT_TOP], length = std::max(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
-        const int near = lying ? s[cv::CC_STAT_TOP] : s[cv::CC_STAT_LEFT], across = std::min(s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
-        const auto shade = [&](int along, int v) {
-            return static_cast<Shade>(lying ? shades.at<unsigned char>(v, along) : shades.at<unsigned char>(along, v));
-        };
-        const int in = std::max(1, static_cast<int>(std::lround(kInMm * coarse_px_per_mm))), least = static_cast<int>(kRunMm * coarse_px_per_mm);
-        for (const int v : {near + in, near + across - 1 - in}) {
-            int run = 0;
-            for (int a = from; a <= from + length; ++a) {
-                const bool film_inside = a < from + length && shade(a, near + across / 2) != Shade::bare;
-                seen += film_inside ? 1 : 0;
-                if (film_inside && shade(a, v) == Shade::bare) {
-                    ++run;
-                    continue;
-                }
-                bright += run >= least ? run : 0;
-                run = 0;
-            }
-        }
+        const Runs runs = bright_runs(shades, box, coarse_px_per_mm);
+        telling += runs.seen > 0 ? 1 : 0;
+        if (runs.tell()) out.openings.push_back(box);
     }
-    return seen > 0 && bright > 0.15 * seen;
+    constexpr double kNearlyAll = 0.75;  // Chosen
+    out.everywhere = !out.openings.empty() && static_cast<double>(out.openings.size()) >= kNearlyAll * static_cast<double>(telling);
+    return out;
 }
 
 std::vector<Piece> find_pieces(const cv::Mat& shades, double coarse_px_per_mm) {

@@ -21,13 +21,14 @@ struct StripPlace {
     double u0 = 0, u1 = 0, v0 = 0, v1 = 0;
     Beyond top = Beyond::other, bottom = Beyond::other, start = Beyond::other, end = Beyond::other;
     FilmFamily family = FilmFamily::perforated_35;
-    double axis_v = 0;         ///< where the middle of the film's width is taken to lie
-    double axis_std = 1.5;     ///< how well that is known, mm
-    double slope_std = 0.006;  ///< how well its direction is known
-    bool axis_seen = false;    ///< the axis follows perforations or the film's own edges
-    double curve_std = 1e-5;   ///< how well its curve is known, 1/mm
-    int lanes = 1;             ///< strips side by side in the piece it was cut from
-    int rival = -1;            ///< index of the same piece seen as lying the other way, when its shape does not tell
+    double axis_v = 0;           ///< where the middle of the film's width is taken to lie
+    double axis_std = 1.5;       ///< how well that is known, mm
+    double slope_std = 0.006;    ///< how well its direction is known
+    bool clear_as_bare = false;  ///< its clear film is as bright as bare light: nothing counts as bare on it
+    bool axis_seen = false;      ///< the axis follows perforations or the film's own edges
+    double curve_std = 1e-5;     ///< how well its curve is known, 1/mm
+    int lanes = 1;               ///< strips side by side in the piece it was cut from
+    int rival = -1;              ///< index of the same piece seen as lying the other way, when its shape does not tell
     [[nodiscard]] StripDirection direction() const;
     [[nodiscard]] double length() const { return u1 - u0; }
     [[nodiscard]] double width() const { return v1 - v0; }
@@ -39,7 +40,11 @@ struct StripPlace {
 /// Black-and-white film may fill every opening of a holder so that no bare light is in view, and its clear base, neutral
 /// as it is, gets taken for it. Told by bright lines that run unbroken between pictures and the holder: under a holder
 /// narrower than the film there is rebate, and bare light only in perforations.
-[[nodiscard]] bool film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm);
+struct TakenForBare {
+    std::vector<cv::Rect> openings;  ///< where that is so, coarse pixels
+    bool everywhere = false;         ///< in nearly all openings that tell: no bare light is in view at all
+};
+[[nodiscard]] TakenForBare film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm);
 
 /// A connected piece of film as coarse pixels; dims by its smallest enclosing rectangle.
 struct Piece {

@@ -11,6 +11,9 @@ namespace basefog::frames {
 
 namespace {
 
+/// Frames over which steps tell: a blank one and one astray may lie in between. Chosen.
+constexpr std::size_t kReach = 3;
+
 bool seen(const StripFit& fit, std::size_t i) { return !fit.frames[i].placed_by_pitch; }
 
 /// The commonest step; steps over a frame tell as well, as that frame may be the one astray, and so, a little, does what is usual.
@@ -44,7 +47,7 @@ std::optional<EvenAdvance> even_advance(const StripFit& fit) {
     std::ptrdiff_t pictures = 0;
     for (std::size_t i = 0; i < fit.frames.size(); ++i) {
         pictures += seen(fit, i) ? 1 : 0;
-        for (std::size_t by = 1; by <= 2 && by <= i && seen(fit, i); ++by) {
+        for (std::size_t by = 1; by <= kReach && by <= i && seen(fit, i); ++by) {
             const double off = fit.frames[i].u - fit.frames[i - by].u - static_cast<double>(by) * out.step;
             if (seen(fit, i - by) && std::abs(off) < kEvenStepMm) out.kept[i] = out.kept[i - by] = true;
         }
@@ -57,8 +60,11 @@ std::optional<EvenAdvance> even_advance(const StripFit& fit) {
 std::optional<Expected> expected_at(const StripFit& fit, const EvenAdvance& even, std::size_t i) {
     constexpr double kAgree = 0.4;  // Chosen: mm; two steps' jitter
     std::vector<double> at;
-    if (i > 0 && even.kept[i - 1]) at.push_back(fit.frames[i - 1].u + even.step);
-    if (i + 1 < fit.frames.size() && even.kept[i + 1]) at.push_back(fit.frames[i + 1].u - even.step);
+    for (std::size_t by = 1; by < kReach && by <= i && at.empty(); ++by)
+        if (even.kept[i - by]) at.push_back(fit.frames[i - by].u + static_cast<double>(by) * even.step);
+    const std::size_t before = at.size();
+    for (std::size_t by = 1; by < kReach && i + by < fit.frames.size() && at.size() == before; ++by)
+        if (even.kept[i + by]) at.push_back(fit.frames[i + by].u - static_cast<double>(by) * even.step);
     if (at.empty() || std::abs(at.front() - at.back()) > kAgree) return std::nullopt;
     return Expected{0.5 * (at.front() + at.back()), at.size() == 2};
 }
