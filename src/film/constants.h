@@ -46,8 +46,8 @@ inline constexpr double kBathSlopeStd = 0.03, kBathRatioStd = 0.02;
 
 // --- Mixing -----------------------------------------------------------------------------------------------------------
 using Mix = std::array<std::array<double, 3>, 3>;
-/// Of a neutral's density in each scanner channel (row), the share of each layer (column); rows sum to 1. Chosen: mean of block dyes (peaks near 690,
-/// 550, 447 nm, half-widths 65, 45, 50 nm, unwanted absorptions mostly undone by the mask) seen through bands near 622 +/- 14, 540 +/- 10 and
+/// Of a neutral's density in each scanner channel (row), the share of each layer (column); rows sum to 1. Chosen: near the mean of block dyes (peaks near
+/// 690, 550, 447 nm, half-widths 65, 45, 50 nm, unwanted absorptions mostly undone by the mask) seen through bands near 622 +/- 14, 540 +/- 10 and
 /// 460 +/- 10 nm, from a diode's 28 to a camera's 105 nm wide (docs/stages/film.md).
 inline constexpr Mix kNeutralShare{{{0.72, 0.27, 0.01}, {0.11, 0.73, 0.16}, {0.03, 0.155, 0.815}}};
 /// One sigma of the natural logarithm of the off-diagonal shares: green's in red, red's and blue's in green, green's in blue; and of red's share in

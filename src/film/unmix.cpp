@@ -19,19 +19,23 @@ using Eigen::Vector3d;
 
 /// Spots this far inside the straight line of every layer take part. Chosen.
 constexpr double kInside = 0.3;
-/// Spots are averaged to cells of so many, across and down, those with at least so many of use: neighbouring spots differ by grain, dust and what a
-/// scanner's lines are out of register; a picture's colours differ over wider distances. Chosen.
-constexpr std::int64_t kCell = 3;
-constexpr int kLeastSpots = 5;
+/// Spots are averaged to cells, so many along the picture's longer side, those with more than half of their spots of use: neighbouring spots differ by
+/// grain, dust and what a scanner's lines are out of register; a picture's colours differ over wider distances. Chosen: 3 x 3 spots of a 36 mm picture.
+constexpr double kCellsAlong = 60;
 constexpr std::size_t kLeastSteps = 300;
 /// Weaker colour than this (mean step, log10 H) is grain, not colour. Chosen: three times a good scan's noise once unmixed.
 constexpr double kLeastColour = 0.008;
 /// Steps larger than this (log10 H) count by their direction, not their size, where colours are asked whether they go together. Chosen.
 constexpr double kSmallStep = 0.01;
+/// Degrees of freedom of Student's law. Chosen: a picture of one colour counts, but does not decide.
 constexpr double kTails = 4.0;
+/// Of the fit: most steps, halvings of one, and the step (sigmas) that is no step any more. Chosen: most rolls take four.
 constexpr int kRounds = 12, kHalvings = 6;
+constexpr double kEnough = 0.01;
 /// No channel sees less of its own layer than this share of a neutral. Chosen: else it is not that layer's channel.
 constexpr double kLeastOwnShare = 0.35;
+/// Channels that see nearly the same tell no layers apart. Chosen: a quarter of what is assumed; there noise grows fourfold.
+constexpr double kLeastDeterminant = 0.1;
 
 constexpr Eigen::Index kUnknowns = 5;
 /// Counted in the prior's sigmas from its mean: red's channel sees green's layer, green's red's and blue's, blue's green's, and blue's red's.
@@ -43,21 +47,22 @@ std::vector<Triple> channel_steps(const Picture& p, const LayerPicture& l, const
         return p.usable[i] &&
                std::all_of(l.exposure[i].begin(), l.exposure[i].end(), [](double h) { return h > kToe + kInside && h < kToe + kLatitude - kInside; });
     };
-    const std::int64_t across = p.width / kCell, down = p.height / kCell;
+    const std::int64_t cell = std::max<std::int64_t>(1, std::llround(static_cast<double>(std::max(p.width, p.height)) / kCellsAlong));
+    const std::int64_t across = p.width / cell, down = p.height / cell;
     std::vector<std::optional<Triple>> cells;
     for (std::int64_t y = 0; y < down; ++y)
         for (std::int64_t x = 0; x < across; ++x) {
             Triple sum{};
             int n = 0;
-            for (std::int64_t dy = 0; dy < kCell; ++dy)
-                for (std::int64_t dx = 0; dx < kCell; ++dx) {
-                    const std::size_t i = p.at(kCell * x + dx, kCell * y + dy);
+            for (std::int64_t dy = 0; dy < cell; ++dy)
+                for (std::int64_t dx = 0; dx < cell; ++dx) {
+                    const std::size_t i = p.at(cell * x + dx, cell * y + dy);
                     if (!inside(i)) continue;
                     for (std::size_t c = 0; c < 3; ++c) sum[c] += p.density[i][c] / curves[static_cast<int>(c)].slope;
                     ++n;
                 }
             for (double& v : sum) v /= std::max(n, 1);
-            cells.push_back(n < kLeastSpots ? std::nullopt : std::optional(sum));
+            cells.push_back(2 * n <= cell * cell ? std::nullopt : std::optional(sum));
         }
     std::vector<Triple> steps;
     const auto at = [&](std::int64_t x, std::int64_t y) -> const std::optional<Triple>& { return cells[static_cast<std::size_t>(y * across + x)]; };
@@ -71,21 +76,37 @@ std::vector<Triple> channel_steps(const Picture& p, const LayerPicture& l, const
     return steps;
 }
 
-/// What kEdgeColour tells of photographs.
-std::optional<Vector3d> edge_colour(const std::vector<Triple>& steps, const Matrix3& layer_from_channel) {
-    double red = 0, blue = 0, light = 0, rr = 0, bb = 0, rb = 0;
+/// Mean steps of a picture, as the layers' exposures have them.
+struct EdgeSteps {
+    double red = 0, blue = 0, light = 0;  ///< red - green, blue - green, luminance: mean size
+    double together = 0;                  ///< correlation of the first two
+};
+EdgeSteps edge_steps(const std::vector<Triple>& steps, const Matrix3& layer_from_channel) {
+    EdgeSteps out;
+    double rr = 0, bb = 0, rb = 0;
     const auto& m = layer_from_channel;
     for (const Triple& d : steps) {
         Triple h;
         for (std::size_t l = 0; l < 3; ++l) h[l] = m[l][0] * d[0] + m[l][1] * d[1] + m[l][2] * d[2];
         const double r = h[0] - h[1], b = h[2] - h[1], y = 0.25 * h[0] + 0.5 * h[1] + 0.25 * h[2];
-        red += std::abs(r), blue += std::abs(b), light += std::abs(y);
+        out.red += std::abs(r), out.blue += std::abs(b), out.light += std::abs(y);
         const double weight = 1 / std::sqrt(r * r + b * b + 0.25 * y * y + kSmallStep * kSmallStep);
         rr += weight * r * r, bb += weight * b * b, rb += weight * r * b;
     }
-    const double least = kLeastColour * static_cast<double>(steps.size());
-    if (red < least || blue < least || light < least) return std::nullopt;
-    return Vector3d(std::log(red / light), std::log(blue / light), std::atanh(std::clamp(rb / std::sqrt(rr * bb), -0.999, 0.999)));
+    const auto n = static_cast<double>(steps.size());
+    out.red /= n, out.blue /= n, out.light /= n;
+    out.together = std::clamp(rb / std::sqrt(rr * bb), -0.999, 0.999);
+    return out;
+}
+
+/// Has a picture colour and light enough to say what is usual? Asked once, of what is assumed: else a fit gains by making pictures grey.
+bool tells_colour(const EdgeSteps& s) { return s.red >= kLeastColour && s.blue >= kLeastColour && s.light >= kLeastColour && std::isfinite(s.together); }
+
+/// What kEdgeColour tells of photographs.
+Vector3d edge_colour(const EdgeSteps& s) {
+    constexpr double kNone = 1e-9;
+    const double light = std::max(s.light, kNone);
+    return {std::log(std::max(s.red, kNone) / light), std::log(std::max(s.blue, kNone) / light), std::atanh(s.together)};
 }
 
 Mix share_of(const Unknowns& x) {
@@ -100,12 +121,21 @@ Mix share_of(const Unknowns& x) {
     return share;
 }
 
-bool possible(const Mix& share) { return share[0][0] >= kLeastOwnShare && share[1][1] >= kLeastOwnShare && share[2][2] >= kLeastOwnShare; }
+double determinant(const Mix& m) {
+    return m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0]) +
+           m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
+}
+bool possible(const Mix& share) {
+    const bool own = share[0][0] >= kLeastOwnShare && share[1][1] >= kLeastOwnShare && share[2][2] >= kLeastOwnShare;
+    return own && determinant(share) >= kLeastDeterminant;
+}
 
-/// The nearest point on the way from the prior's mean that is possible.
+/// A point on the way from the prior's mean that is possible; `x` itself if it is.
 Unknowns held_back(Unknowns x) {
-    while (!possible(share_of(x))) x *= 0.9;
-    return x;
+    constexpr int kSteps = 60;
+    for (int i = 0; i < kSteps; ++i, x *= 0.9)
+        if (possible(share_of(x))) return x;
+    return Unknowns::Zero();
 }
 
 /// One picture's steps, and what it counts.
@@ -129,44 +159,42 @@ public:
     }
     [[nodiscard]] double cost(const Unknowns& x) const {
         double sum = x.squaredNorm();
-        for (const Asked& a : ask(x)) sum += a.weight * (kTails + 3) * std::log1p(a.chi2 / kTails);
+        for (const Departure& d : departures(x)) sum += d.weight * (kTails + 3) * std::log1p(d.chi2 / kTails);
         return sum;
     }
     /// The step that Gauss and Newton take, pictures far from what is usual pulling less.
     [[nodiscard]] Unknowns step(const Unknowns& x) const {
-        constexpr double kApart = 0.05;
-        const std::vector<Asked> here = ask(x);
-        std::array<std::vector<Asked>, kUnknowns> beside;
-        for (Eigen::Index k = 0; k < kUnknowns; ++k) beside[static_cast<std::size_t>(k)] = ask(x + kApart * Unknowns::Unit(k));
+        constexpr double kApart = 0.05;  // Chosen: sigmas; far over rounding, far under a share's own sigma
+        const std::vector<Departure> here = departures(x);
+        std::array<std::vector<Departure>, kUnknowns> beside;
+        for (Eigen::Index k = 0; k < kUnknowns; ++k) beside[static_cast<std::size_t>(k)] = departures(x + kApart * Unknowns::Unit(k));
         Eigen::Matrix<double, kUnknowns, kUnknowns> normal = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
         Unknowns moment = -x;
         for (std::size_t i = 0; i < here.size(); ++i) {
-            Eigen::Matrix<double, 3, kUnknowns> slopes;
-            for (Eigen::Index k = 0; k < kUnknowns; ++k) slopes.col(k) = (beside[static_cast<std::size_t>(k)][i].off - here[i].off) / kApart;
+            Eigen::Matrix<double, 3, kUnknowns> jacobian;
+            for (Eigen::Index k = 0; k < kUnknowns; ++k) jacobian.col(k) = (beside[static_cast<std::size_t>(k)][i].residual - here[i].residual) / kApart;
             const double pull = here[i].weight * (kTails + 3) / (kTails + here[i].chi2);
-            normal += pull * slopes.transpose() * precision_ * slopes;
-            moment -= pull * slopes.transpose() * precision_ * here[i].off;
+            normal += pull * jacobian.transpose() * precision_ * jacobian;
+            moment -= pull * jacobian.transpose() * precision_ * here[i].residual;
         }
         return normal.ldlt().solve(moment);
     }
 
 private:
-    struct Asked {
-        Vector3d off = Vector3d::Zero();
+    struct Departure {
+        Vector3d residual = Vector3d::Zero();
         double chi2 = 0, weight = 0;
     };
-    [[nodiscard]] std::vector<Asked> ask(const Unknowns& x) const {
+    [[nodiscard]] std::vector<Departure> departures(const Unknowns& x) const {
         const Matrix3 layer_from_channel = inverse(share_of(x));
         const double worth = 1 / (1 + together_ * kSetVariance);  // of each, as they share the roll's subjects
-        std::vector<Asked> out;
+        std::vector<Departure> out;
         for (const Witness& w : witnesses_) {
-            Asked asked;
-            if (const auto colour = edge_colour(w.steps, layer_from_channel)) {
-                asked.off = *colour - Vector3d(kEdgeColour[0], kEdgeColour[1], kEdgeColour[2]);
-                asked.chi2 = asked.off.dot(precision_ * asked.off);
-                asked.weight = worth * w.weight;
-            }
-            out.push_back(asked);
+            Departure d;
+            d.residual = edge_colour(edge_steps(w.steps, layer_from_channel)) - Vector3d(kEdgeColour[0], kEdgeColour[1], kEdgeColour[2]);
+            d.chi2 = d.residual.dot(precision_ * d.residual);
+            d.weight = worth * w.weight;
+            out.push_back(d);
         }
         return out;
     }
@@ -183,7 +211,7 @@ ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<Layer
     std::vector<Witness> witnesses;
     for (std::size_t i = 0; i < pictures.size(); ++i) {
         Witness w{channel_steps(pictures[i], layers[i], curves[pictures[i].roll]), weights[i]};
-        if (w.steps.size() >= kLeastSteps && edge_colour(w.steps, inverse(kNeutralShare))) witnesses.push_back(std::move(w));
+        if (w.steps.size() >= kLeastSteps && tells_colour(edge_steps(w.steps, inverse(kNeutralShare)))) witnesses.push_back(std::move(w));
     }
     ShareFit fit;
     fit.n_votes = static_cast<int>(witnesses.size());
@@ -193,6 +221,7 @@ ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<Layer
     double cost = problem.cost(x);
     for (int round = 0; round < kRounds; ++round) {
         Unknowns step = problem.step(x);
+        if (!step.allFinite()) break;
         bool better = false;
         for (int i = 0; i < kHalvings && !better; ++i, step /= 2) {
             const Unknowns next = held_back(x + step);
@@ -201,7 +230,7 @@ ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<Layer
             better = true;
             x = next, cost = next_cost;
         }
-        if (!better || step.norm() < 0.005) break;
+        if (!better || step.norm() < kEnough) break;
     }
     fit.share = share_of(x);
     return fit;

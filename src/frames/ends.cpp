@@ -71,8 +71,8 @@ Advance measure_advance(const StripFit& fit, const std::vector<FrameEdges>& edge
         if (sure.frame[i] && sure.frame[i - 1] && std::abs(step - fit.gauge.pitch) < 2.5 * fit.gauge.advance_std) steps.push_back(step);
     }
     if (steps.empty()) return {fit.advance, fit.gauge.advance_std};
-    // One step alone tells the camera's advance but for its jitter; what is usual tells a little.
-    if (steps.size() == 1) return {kOneStep * steps[0] + (1 - kOneStep) * fit.gauge.pitch, kOneStepStd * fit.gauge.advance_std};
+    // One step alone tells the camera's advance but for its jitter; the evidence's own answer tells a little.
+    if (steps.size() == 1) return {kOneStep * steps[0] + (1 - kOneStep) * fit.advance, kOneStepStd * fit.gauge.advance_std};
     const double mean = median(steps), n = static_cast<double>(steps.size());
     double square = fit.gauge.advance_std * fit.gauge.advance_std;
     for (const double s : steps) square += (s - mean) * (s - mean);

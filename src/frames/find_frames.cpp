@@ -80,18 +80,18 @@ struct Sheet {
     SheetLight light;
     cv::Mat shades;
     int step = 1;
-    std::vector<cv::Rect> clear_film;  ///< openings, coarse pixels, in which what passes for bare light is clear film
+    std::vector<TakenForBare::Opening> clear_film;  ///< openings in which what passes for bare light is clear film
     /// What passes for bare light is clear film, on all of the sheet.
     void deny_bare() {
         light.deny_bare();
         shades = shade_map(coarse, light);
     }
     /// The same in some openings only; bare light shows in others.
-    void deny_bare_in(std::vector<cv::Rect> openings) {
+    void deny_bare_in(std::vector<TakenForBare::Opening> openings) {
         clear_film = std::move(openings);
-        for (const cv::Rect& box : clear_film) {
-            cv::Mat part = shades(box);
-            part.setTo(static_cast<int>(Shade::film), part == static_cast<int>(Shade::bare));
+        for (const TakenForBare::Opening& opening : clear_film) {
+            cv::Mat part = shades(opening.box);
+            part.setTo(static_cast<int>(Shade::film), (part == static_cast<int>(Shade::bare)) & opening.mask);
         }
     }
     /// Light as it is to be understood on a strip.
@@ -121,8 +121,9 @@ std::vector<StripPlace> places_on(const Sheet& sheet, double px_per_mm, const Fi
     std::vector<StripPlace> places = place_strips(find_pieces(sheet.shades, px_per_mm / sheet.step), sheet.shades, sheet.step, px_per_mm, options);
     for (StripPlace& place : places) {
         const PointPx middle = centre(place.quad()) * (1.0 / sheet.step);
-        place.clear_as_bare = std::any_of(sheet.clear_film.begin(), sheet.clear_film.end(), [&](const cv::Rect& box) {
-            return middle.x >= box.x && middle.y >= box.y && middle.x < box.br().x && middle.y < box.br().y;
+        place.clear_as_bare = std::any_of(sheet.clear_film.begin(), sheet.clear_film.end(), [&](const TakenForBare::Opening& opening) {
+            const cv::Point at = cv::Point(static_cast<int>(middle.x), static_cast<int>(middle.y)) - opening.box.tl();
+            return at.x >= 0 && at.y >= 0 && at.x < opening.box.width && at.y < opening.box.height && opening.mask.at<unsigned char>(at) != 0;
         });
     }
     return places;
@@ -152,9 +153,12 @@ void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vect
     }
 }
 
-/// Of one piece seen as lying either way: rows of perforations settle it, else the pictures.
+/// Of one piece seen as lying either way: rows of perforations settle it, else the evidence, unless the other way explains far more of the pictures.
 bool lies_likelier(const StripFit& one, const StripFit& other, bool first) {
+    constexpr double kFarMore = 3;  // Chosen
     if (one.lattice.has_value() != other.lattice.has_value()) return one.lattice.has_value();
+    const double mine = explained_area(one), theirs = explained_area(other);
+    if (mine > kFarMore * theirs || theirs > kFarMore * mine) return mine > theirs;
     return one.score != other.score ? one.score > other.score : first;
 }
 
@@ -166,12 +170,14 @@ Found find_at_scale(const Search& search, const Sheet& sheet, double px_per_mm) 
     search.for_each.all(places.size(),
                         [&](std::size_t i) { fits[i] = fit_strip(search.overview, sheet.light_of(places[i]), places[i], search.options, usual_formats()); });
     agree_on_format(fits, places, search, sheet);
+    std::vector<std::size_t> kept;
     for (std::size_t i = 0; i < places.size(); ++i) {
         if (!fits[i]) continue;
-        if (places[i].rival >= 0) {
-            const auto& other = fits[static_cast<std::size_t>(places[i].rival)];
-            if (other && lies_likelier(*other, *fits[i], places[i].rival < static_cast<int>(i))) continue;
-        }
+        const auto* other =
+            places[i].rival >= 0 && fits[static_cast<std::size_t>(places[i].rival)] ? &*fits[static_cast<std::size_t>(places[i].rival)] : nullptr;
+        if (!other || !lies_likelier(*other, *fits[i], places[i].rival < static_cast<int>(i))) kept.push_back(i);
+    }
+    for (const std::size_t i : kept) {
         found.doubtful = found.doubtful || (places[i].lanes > 1 && !fits[i]->lattice);
         found.strips.push_back(std::move(*fits[i]));
     }

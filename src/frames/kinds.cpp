@@ -5,6 +5,7 @@
 #include "robust.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <iterator>
 #include <numeric>
@@ -64,6 +65,41 @@ Detail detail_of(const std::vector<double>& mm, int across) {
 
 }  // namespace
 
+namespace {
+
+/// Density above clear film along a stretch of the strip, fog counted in: of the rebate above and below the pictures, and of what lies between.
+struct Densities {
+    std::array<std::vector<double>, 2> beside;
+    std::vector<double> within;
+};
+Densities densities_along(const StripCells& cells, const FrameFit& f, double from, double to) {
+    constexpr double kNear = 0.3, kFar = 0.9;  // mm outside the pictures' long edges
+    Densities out;
+    for (int iv = 0; iv < cells.nv; ++iv) {
+        const double below = cells.v_of(iv) - f.top, away = std::max(-below, below - f.height);
+        const bool rebate = away > kNear && away < kFar;
+        if (!rebate && away > -1) continue;
+        std::vector<double>& part = rebate ? out.beside[below < 0 ? 0 : 1] : out.within;
+        for (int iu = 0; iu < cells.nu; ++iu) {
+            if (cells.u_of(iu) < from || cells.u_of(iu) > to || cells.kind[cells.index(iu, iv)] != Cell::film) continue;
+            part.push_back(cells.above[cells.index(iu, iv)] / cells.damping(iu) + cells.base.fog_at(cells.u_of(iu)));
+        }
+    }
+    return out;
+}
+
+/// Light got to nearly all of the rebate on both sides of a frame past the gate, and made it denser than a picture can be told from.
+bool fogged_through(const StripCells& cells, const FrameFit& f) {
+    constexpr double kNearlyAll = 0.2;  // Chosen: share of the rebate that may be clearer: a picture half under a leader is one
+    constexpr double kHalf = 0.5;       // Chosen: of the frame's length has to show on either side
+    const Densities seen = densities_along(cells, f, f.u + 1, f.u + f.width - 1);
+    const auto least = static_cast<std::size_t>(kHalf * f.width / cells.side);
+    return std::all_of(seen.beside.begin(), seen.beside.end(),
+                       [&](const std::vector<double>& side) { return side.size() > least && at_share(side, kNearlyAll) > kFoggedDensity; });
+}
+
+}  // namespace
+
 void tell_kind(const StripCells& cells, FrameFit& f) {
     int across = 0;
     std::vector<double> mm = millimetres_inside(cells, f, across), seen;
@@ -81,43 +117,15 @@ void tell_kind(const StripCells& cells, FrameFit& f) {
     if ((f.level > kFoggedDensity && empty && !beyond_noise) || fogged_through(cells, f)) f.kind = FrameKind::fogged;
 }
 
-namespace {
-
-/// Density above clear film of the rebate beside a frame and of the frame itself, from `from` to `to` along the strip, fog counted in.
-struct Densities {
-    std::vector<double> beside, within;
-};
-Densities densities_along(const StripCells& cells, const FrameFit& f, double from, double to) {
-    constexpr double kNear = 0.3, kFar = 0.9;  // mm outside the pictures' long edges
-    Densities out;
-    for (int iv = 0; iv < cells.nv; ++iv) {
-        const double below = cells.v_of(iv) - f.top, away = std::max(-below, below - f.height);
-        const bool rebate = away > kNear && away < kFar;
-        if (!rebate && away > -1) continue;
-        for (int iu = 0; iu < cells.nu; ++iu) {
-            if (cells.u_of(iu) < from || cells.u_of(iu) > to || cells.kind[cells.index(iu, iv)] != Cell::film) continue;
-            (rebate ? out.beside : out.within).push_back(cells.above[cells.index(iu, iv)] / cells.damping(iu) + cells.base.fog_at(cells.u_of(iu)));
-        }
-    }
-    return out;
-}
-
-constexpr std::size_t kLeastBeside = 20;  // cells
-
-}  // namespace
-
 bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to) {
     constexpr double kLeast = 0.15, kShare = 0.5;  // Chosen: density above base, and share of the picture band's, that is no flare
+    constexpr std::size_t kLeastBeside = 20;       // Chosen: cells
     Densities seen = densities_along(cells, f, from, to);
-    if (seen.beside.size() < kLeastBeside || seen.within.empty()) return false;
-    const double level = median(std::move(seen.beside));
+    std::vector<double> beside = std::move(seen.beside[0]);
+    beside.insert(beside.end(), seen.beside[1].begin(), seen.beside[1].end());
+    if (beside.size() < kLeastBeside || seen.within.empty()) return false;
+    const double level = median(std::move(beside));
     return level > kLeast && level > kShare * median(std::move(seen.within));
-}
-
-bool fogged_through(const StripCells& cells, const FrameFit& f) {
-    constexpr double kNearlyAll = 0.2;  // Chosen: share of the rebate that may be clearer: a picture half under a leader is one
-    Densities seen = densities_along(cells, f, f.u + 1, f.u + f.width - 1);
-    return seen.beside.size() >= kLeastBeside && at_share(seen.beside, kNearlyAll) > kFoggedDensity;
 }
 
 bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail) {

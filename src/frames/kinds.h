@@ -10,8 +10,6 @@ namespace basefog::frames {
 void tell_kind(const StripCells& cells, FrameFit& f);
 /// Beside a stretch of the strip, outside the pictures' long edges: as dense as what lies between them? Then light got there past the gate.
 [[nodiscard]] bool fogged_across(const StripCells& cells, const FrameFit& f, double from, double to);
-/// Light got to nearly all of the rebate beside a frame past the gate, and made it denser than a picture can be told from.
-[[nodiscard]] bool fogged_through(const StripCells& cells, const FrameFit& f);
 /// For a slot without edges of its own: is there something in it that clear film has not? `only_detail`: its blacks do not count.
 [[nodiscard]] bool holds_picture(const StripCells& cells, const FrameFit& f, const ClearFilm& clear, bool only_detail = false);
 

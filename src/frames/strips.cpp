@@ -223,8 +223,12 @@ namespace {
 /// Along an opening's inner borders: places with film between them, and those of them in long runs of what passes for bare light.
 struct Runs {
     int seen = 0, bright = 0;
-    [[nodiscard]] bool tell() const { return seen > 0 && bright > 0.15 * seen; }
+    /// Chosen: pictures that reach the borders leave a seventh of them where all openings agree; one alone has to be plain.
+    [[nodiscard]] bool may_be_film() const { return bright > 0.15 * seen; }
+    [[nodiscard]] bool are_film() const { return bright > 0.5 * seen; }
 };
+/// So much film, counted along both borders, an opening has to hold to tell anything. Chosen: a picture's length.
+constexpr double kLeastTellingMm = 36;
 Runs bright_runs(const cv::Mat& shades, cv::Rect box, double coarse_px_per_mm) {
     constexpr double kRunMm = 6, kInMm = 0.6;  // Chosen: a run longer than a perforation's pitch; half the narrowest rebate
     const bool lying = box.width >= box.height;
@@ -254,7 +258,7 @@ TakenForBare film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm)
     cv::Mat open = shades != static_cast<int>(Shade::dark), labels, stats, centres;
     const int n = cv::connectedComponentsWithStats(open, labels, stats, centres, 4);
     TakenForBare out;
-    std::size_t telling = 0;
+    std::size_t telling = 0, maybe = 0;
     for (int i = 1; i < n; ++i) {
         const int* s = stats.ptr<int>(i);
         const cv::Rect box(s[cv::CC_STAT_LEFT], s[cv::CC_STAT_TOP], s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
@@ -268,11 +272,13 @@ TakenForBare film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm)
         const bool enclosed = box.x > 0 && box.y > 0 && box.br().x < shades.cols && box.br().y < shades.rows;
         if (!plain(FilmFamily::perforated_35) && !(plain(FilmFamily::roll) && enclosed)) continue;
         const Runs runs = bright_runs(shades, box, coarse_px_per_mm);
-        telling += runs.seen > 0 ? 1 : 0;
-        if (runs.tell()) out.openings.push_back(box);
+        if (runs.seen < kLeastTellingMm * coarse_px_per_mm) continue;
+        ++telling;
+        maybe += runs.may_be_film() ? 1 : 0;
+        if (runs.are_film()) out.openings.push_back({box, labels(box) == i});
     }
     constexpr double kNearlyAll = 0.75;  // Chosen
-    out.everywhere = !out.openings.empty() && static_cast<double>(out.openings.size()) >= kNearlyAll * static_cast<double>(telling);
+    out.everywhere = maybe > 0 && static_cast<double>(maybe) >= kNearlyAll * static_cast<double>(telling);
     return out;
 }
 

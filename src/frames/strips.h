@@ -41,8 +41,12 @@ struct StripPlace {
 /// as it is, gets taken for it. Told by bright lines that run unbroken between pictures and the holder: under a holder
 /// narrower than the film there is rebate, and bare light only in perforations.
 struct TakenForBare {
-    std::vector<cv::Rect> openings;  ///< where that is so, coarse pixels
-    bool everywhere = false;         ///< in nearly all openings that tell: no bare light is in view at all
+    struct Opening {
+        cv::Rect box;  ///< coarse pixels
+        cv::Mat mask;  ///< CV_8U, of the box
+    };
+    std::vector<Opening> openings;  ///< where that is so
+    bool everywhere = false;        ///< in nearly all openings that tell: no bare light is in view at all
 };
 [[nodiscard]] TakenForBare film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm);
 

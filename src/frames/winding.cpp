@@ -60,13 +60,19 @@ std::optional<EvenAdvance> even_advance(const StripFit& fit) {
 std::optional<Expected> expected_at(const StripFit& fit, const EvenAdvance& even, std::size_t i) {
     constexpr double kAgree = 0.4;  // Chosen: mm; two steps' jitter
     std::vector<double> at;
-    for (std::size_t by = 1; by < kReach && by <= i && at.empty(); ++by)
-        if (even.kept[i - by]) at.push_back(fit.frames[i - by].u + static_cast<double>(by) * even.step);
-    const std::size_t before = at.size();
-    for (std::size_t by = 1; by < kReach && i + by < fit.frames.size() && at.size() == before; ++by)
-        if (even.kept[i + by]) at.push_back(fit.frames[i + by].u - static_cast<double>(by) * even.step);
+    std::size_t furthest = 1;
+    const auto add = [&](std::size_t neighbour, std::size_t by, double sign) {
+        if (!even.kept[neighbour]) return false;
+        at.push_back(fit.frames[neighbour].u + sign * static_cast<double>(by) * even.step);
+        furthest = std::max(furthest, by);
+        return true;
+    };
+    for (std::size_t by = 1; by < kReach && by <= i; ++by)
+        if (add(i - by, by, 1)) break;
+    for (std::size_t by = 1; by < kReach && i + by < fit.frames.size(); ++by)
+        if (add(i + by, by, -1)) break;
     if (at.empty() || std::abs(at.front() - at.back()) > kAgree) return std::nullopt;
-    return Expected{0.5 * (at.front() + at.back()), at.size() == 2};
+    return Expected{0.5 * (at.front() + at.back()), at.size() == 2 && furthest == 1};
 }
 
 }  // namespace basefog::frames

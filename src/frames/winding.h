@@ -11,7 +11,7 @@ namespace basefog::frames {
 /// An advance that most frames of a strip keep to a tenth of a millimetre or so.
 struct EvenAdvance {
     double step = 0;
-    std::vector<bool> kept;  ///< frames that lie one or two such steps from another
+    std::vector<bool> kept;  ///< frames that lie up to three such steps from another
 };
 /// nullopt: the camera winds unevenly, or too few frames tell.
 [[nodiscard]] std::optional<EvenAdvance> even_advance(const StripFit& fit);
@@ -19,7 +19,7 @@ struct EvenAdvance {
 /// Where the advance puts a frame, by the neighbours that keep it.
 struct Expected {
     double u = 0;
-    bool from_both = false;  ///< by the frame before and the frame after
+    bool from_both = false;  ///< by the frames right before and right after
 };
 [[nodiscard]] std::optional<Expected> expected_at(const StripFit& fit, const EvenAdvance& even, std::size_t i);
 

@@ -75,10 +75,8 @@ void add_roll(Rolls& out, Roll roll, const RandomStock& stock, const FilmStock& 
     roll.told_light_kelvin = light.told;
     roll.crossed = stock.crossed;
     roll.chart_frame = 1 + random.below(kFrames * strips);
-    for (int i = 0; i < strips; ++i) {
-        roll.first_frames.push_back(1 + i * kFrames);
-        out.sheet.strips.push_back(strip_of(roll.id, as_shot, light.was, std::log2(roll.box_speed / roll.rating), roll.first_frames.back(), random));
-    }
+    for (int i = 0; i < strips; ++i)
+        out.sheet.strips.push_back(strip_of(roll.id, as_shot, light.was, std::log2(roll.box_speed / roll.rating), 1 + i * kFrames, random));
     out.rolls.push_back(std::move(roll));
 }
 
@@ -112,7 +110,7 @@ void place(SheetSpec& sheet, Random& random) {
 /// A chart on every roll, and photographs. Of the expired stock's rolls half the scenes are the same.
 void fill(Rolls& out, Scenes& scenes) {
     std::vector<SceneSpec> shared;
-    for (int i = 0; i < kFrames / 2; ++i) shared.push_back(scenes.next());
+    for (int i = 0; out.expired && i < kFrames / 2; ++i) shared.push_back(scenes.next());
     for (StripSpec& strip : out.sheet.strips) {
         const auto roll = std::find_if(out.rolls.begin(), out.rolls.end(), [&](const Roll& r) { return r.id == strip.roll; });
         std::size_t used = 0;

@@ -25,7 +25,6 @@ struct Roll {
     double balance_kelvin = 5500, told_light_kelvin = 5500;
     bool crossed = false;
     int chart_frame = 0;
-    std::vector<int> first_frames = {};  ///< of its strips
 };
 
 struct Rolls {

@@ -244,5 +244,6 @@ TEST_CASE("age widens the balance's uncertainty and moves nothing") {
     RollSamples untold = empty_roll("T");
     untold.facts.stock_balance.reset();
     const auto c = fit_roll(untold, {});
+    // By how much, the slopes' own uncertainty says, which is in both.
     CHECK(c->model.balance_std.b > 1.1 * a->model.balance_std.b);
 }

@@ -6,8 +6,8 @@
 
 #include <catch2/catch.hpp>
 
-#include <algorithm>
 #include <cmath>
+#include <utility>
 
 using namespace basefog;
 using namespace basefog::film;
