@@ -205,13 +205,6 @@ void start_levels(VectorXd& x, std::span<const ChartReading> charts, std::span<c
     }
 }
 
-bool is_sound(const Mix& share) {
-    constexpr double kLeastOwn = 0.35;
-    for (std::size_t c = 0; c < 3; ++c)
-        if (!(share[c][c] >= kLeastOwn)) return false;
-    return true;
-}
-
 }  // namespace
 
 std::optional<ChartFit> fit_charts(std::span<const ChartReading> charts, std::span<const FilmModel> models, const ShareFit& prior, const Matrix3& scene_prior) {
@@ -226,7 +219,7 @@ std::optional<ChartFit> fit_charts(std::span<const ChartReading> charts, std::sp
     solver.minimize(x);
     if (!x.allFinite()) return std::nullopt;
     ChartFit fit{.share = problem.share(x), .scene_from_layer = problem.overlap(x), .stretch = {}, .stretch_std = {}, .residual = problem.residual(x)};
-    if (!is_sound(fit.share)) return std::nullopt;
+    if (!each_sees_its_own(fit.share)) return std::nullopt;
     Eigen::MatrixXd jacobian(problem.values(), problem.inputs());
     with_slopes.df(x, jacobian);
     const Eigen::MatrixXd covariance = (jacobian.transpose() * jacobian).ldlt().solve(Eigen::MatrixXd::Identity(x.size(), x.size()));

@@ -33,12 +33,12 @@ constexpr double kCardLevelStd = 0.02;
 
 /// May stand for a film's colour: layers dominate their own channels, and greys stay.
 bool is_sound(const ChartColour& colour) {
-    constexpr double kLeastOwn = 0.35, kRounding = 1e-3;
-    for (std::size_t c = 0; c < 3; ++c)
-        for (const Matrix3* m : {&colour.neutral_share, &colour.scene_from_layer}) {
-            const auto& row = (*m)[c];
-            if (!(row[c] >= kLeastOwn) || !(std::abs(row[0] + row[1] + row[2] - 1) < kRounding)) return false;
-        }
+    constexpr double kRounding = 1e-3;
+    for (const Matrix3* m : {&colour.neutral_share, &colour.scene_from_layer}) {
+        if (!each_sees_its_own(*m)) return false;
+        for (const auto& row : *m)
+            if (!(std::abs(row[0] + row[1] + row[2] - 1) < kRounding)) return false;
+    }
     return true;
 }
 

@@ -121,14 +121,14 @@ Mix share_of(const Unknowns& x) {
     return share;
 }
 
-double determinant(const Mix& m) {
-    return m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0]) +
-           m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
+Matrix3d to_eigen(const Matrix3& m) {
+    Matrix3d out;
+    for (int i = 0; i < 3; ++i)
+        for (int j = 0; j < 3; ++j) out(i, j) = m[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)];
+    return out;
 }
-bool possible(const Mix& share) {
-    const bool own = share[0][0] >= kLeastOwnShare && share[1][1] >= kLeastOwnShare && share[2][2] >= kLeastOwnShare;
-    return own && determinant(share) >= kLeastDeterminant;
-}
+
+bool possible(const Mix& share) { return each_sees_its_own(share) && to_eigen(share).determinant() >= kLeastDeterminant; }
 
 /// A point on the way from the prior's mean that is possible; `x` itself if it is.
 Unknowns held_back(Unknowns x) {
@@ -237,15 +237,14 @@ ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<Layer
 }
 
 Matrix3 inverse(const Matrix3& m) {
-    Eigen::Matrix3d a;
-    for (int i = 0; i < 3; ++i)
-        for (int j = 0; j < 3; ++j) a(i, j) = m[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)];
-    const Eigen::Matrix3d b = a.inverse();
+    const Matrix3d b = to_eigen(m).inverse();
     Matrix3 out{};
     for (int i = 0; i < 3; ++i)
         for (int j = 0; j < 3; ++j) out[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)] = b(i, j);
     return out;
 }
+
+bool each_sees_its_own(const Matrix3& m) { return m[0][0] >= kLeastOwnShare && m[1][1] >= kLeastOwnShare && m[2][2] >= kLeastOwnShare; }
 
 Matrix3 channel_from_dye(const Mix& neutral_share, const Rgb<LayerCurve>& curves) {
     Matrix3 mix{};

@@ -11,6 +11,8 @@
 namespace basefog::film {
 
 [[nodiscard]] Matrix3 inverse(const Matrix3& m);
+/// No channel sees less of its own layer, no layer takes in less of its own light, than a share no camera film falls under.
+[[nodiscard]] bool each_sees_its_own(const Matrix3& m);
 /// Channel densities from dye amounts: mix[channel][layer] = slope[channel] * share / slope[layer]. A layer's dye is counted
 /// as the density a neutral with that much of it has in the layer's own channel, so a neutral's dyes equal its densities.
 [[nodiscard]] Matrix3 channel_from_dye(const Mix& neutral_share, const Rgb<LayerCurve>& curves);

@@ -48,6 +48,7 @@ struct Figures {
 };
 
 void print(const std::string& title, const Figures& f) {
+    if (f.scenes.empty() && f.charts.empty() && f.missing == 0) return;
     std::printf("%-44s %4zu scenes: median %5.2f p90 %5.2f | %3zu charts: mean %5.2f p90 %5.2f, grey chroma %5.2f p90 %5.2f, crossover %5.2f p90 %5.2f%s\n",
                 title.c_str(), f.scenes.size(), quantile(f.scenes, 0.5), quantile(f.scenes, 0.9), f.charts.size(), mean(f.charts), quantile(f.charts, 0.9),
                 mean(f.chromas), quantile(f.chromas, 0.9), mean(f.crossovers), quantile(f.crossovers, 0.9),
