@@ -31,7 +31,7 @@ constexpr double kBracketStd = 0.012, kLightStd = 0.004;
 constexpr double kRollShapeStd = 0.01, kOtherShapeStd = 0.03;
 
 /// Where a vote looks: at one height of one roll, or at the mean of several. In another light than the roll's, that light's shift comes on top.
-struct Look {
+struct Sight {
     std::size_t roll = 0;
     double speed_part = 1, height = 0;
     int light = kOwnLight;
@@ -39,7 +39,7 @@ struct Look {
 /// One scene's vote: the mean over its pictures, however many there are.
 struct Vote {
     Pair value{}, sigma{};
-    std::vector<Look> looks;
+    std::vector<Sight> looks;
     double weight = 1;
 };
 
@@ -55,9 +55,9 @@ struct Part {
     Index at = 0;
     double factor = 0;
 };
-std::vector<Part> parts_of(const std::vector<Look>& looks, std::size_t axis, const Unknowns& unknowns) {
+std::vector<Part> parts_of(const std::vector<Sight>& looks, std::size_t axis, const Unknowns& unknowns) {
     std::vector<Part> out;
-    for (const Look& l : looks) {
+    for (const Sight& l : looks) {
         out.push_back({Unknowns::speed(l.roll, axis), l.speed_part});
         out.push_back({Unknowns::speed(l.roll, axis) + 1, l.height});
         if (l.light != kOwnLight) out.push_back({unknowns.shift(l.light, axis), l.speed_part});
@@ -71,7 +71,7 @@ public:
     Normal(const Unknowns& unknowns, const Eigen::MatrixXd& prior_precision, const Eigen::VectorXd& prior_mean)
         : unknowns_(unknowns), precision_(prior_precision), moment_(prior_precision * prior_mean) {}
     /// Adds one measured number: sum over looks of speed_part * (speed + shift of the light) + height * tilt on an axis.
-    void add(std::size_t axis, const std::vector<Look>& looks, double value, double sigma, double weight) {
+    void add(std::size_t axis, const std::vector<Sight>& looks, double value, double sigma, double weight) {
         const double w = weight / (sigma * sigma);
         const std::vector<Part> parts = parts_of(looks, axis, unknowns_);
         for (const Part& a : parts) {
@@ -79,7 +79,7 @@ public:
             moment_(a.at) += w * a.factor * value;
         }
     }
-    [[nodiscard]] double expected(const std::vector<Look>& looks, std::size_t axis, const Eigen::VectorXd& now) const {
+    [[nodiscard]] double expected(const std::vector<Sight>& looks, std::size_t axis, const Eigen::VectorXd& now) const {
         double sum = 0;
         for (const Part& p : parts_of(looks, axis, unknowns_)) sum += p.factor * now(p.at);
         return sum;
@@ -110,10 +110,10 @@ void add_votes(Normal& normal, const std::vector<Vote>& votes, const Eigen::Vect
 void share_subjects(std::vector<Vote>& votes, std::size_t rolls, double together) {
     std::vector<double> total(rolls, 0.0);
     for (const Vote& v : votes)
-        for (const Look& l : v.looks) total[l.roll] += 1.0 / static_cast<double>(v.looks.size());
+        for (const Sight& l : v.looks) total[l.roll] += 1.0 / static_cast<double>(v.looks.size());
     for (Vote& v : votes) {
         double most = 0;
-        for (const Look& l : v.looks) most = std::max(most, total[l.roll]);
+        for (const Sight& l : v.looks) most = std::max(most, total[l.roll]);
         v.weight /= 1 + most * together;
     }
 }
@@ -122,7 +122,7 @@ void share_subjects(std::vector<Vote>& votes, std::size_t rolls, double together
 class SceneVotes {
 public:
     explicit SceneVotes(int scenes) : votes_(static_cast<std::size_t>(scenes)) {}
-    void add(int scene, const Pair& value, const Pair& sigma, const Look& look) {
+    void add(int scene, const Pair& value, const Pair& sigma, const Sight& look) {
         Vote& v = votes_[static_cast<std::size_t>(scene)];
         for (std::size_t k = 0; k < 2; ++k) v.value[k] += value[k], v.sigma[k] += sigma[k];
         v.looks.push_back(look);
@@ -133,7 +133,7 @@ public:
             if (v.looks.empty()) continue;
             const double n = static_cast<double>(v.looks.size());
             for (std::size_t k = 0; k < 2; ++k) v.value[k] /= n, v.sigma[k] /= n;
-            for (Look& l : v.looks) l.speed_part /= n, l.height /= n;
+            for (Sight& l : v.looks) l.speed_part /= n, l.height /= n;
             out.push_back(std::move(v));
         }
         return out;
@@ -143,13 +143,31 @@ private:
     std::vector<Vote> votes_;
 };
 
-std::vector<Vote> tilt_votes(const NeutralEvidence& e) {
+/// Where a picture's neutral is expected, in its own light.
+NeutralLine expected_of(const NeutralEvidence& e, const LayerPicture& p, const NeutralFit& now) {
+    const Neutral& neutral = now.rolls[p.roll];
+    NeutralLine out{neutral.speed, neutral.tilt, {}, {}, {}};
+    for (std::size_t k = 0; k < 2; ++k) {
+        const auto s = static_cast<Index>(2 * k);
+        out.speed_variance[k] = neutral.covariance(s, s), out.tilt_variance[k] = neutral.covariance(s + 1, s + 1), out.covariance[k] = neutral.covariance(s, s + 1);
+    }
+    if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight) {
+        const FoundShift& found = now.lights[static_cast<std::size_t>(light)];
+        for (std::size_t k = 0; k < 2; ++k) out.speed[k] += found.shift[k], out.speed_variance[k] += found.sigma[k] * found.sigma[k];
+    }
+    return out;
+}
+
+std::vector<Vote> tilt_votes(const NeutralEvidence& e, const NeutralFit& now) {
     std::vector<std::optional<Pair>> tilts(e.pictures.size());
-    e.each_picture([&](std::size_t i) { tilts[i] = vote_tilt(e.pictures[i]); });
+    e.each_picture([&](std::size_t i) {
+        tilts[i] = vote_tilt(e.pictures[i], e.first_look() ? std::nullopt : std::optional(expected_of(e, e.pictures[i], now)));
+    });
+    const Pair bias = e.first_look() ? kFirstTiltBias : kTiltBias, spread = e.first_look() ? kFirstTiltStd : kTiltStd;
     SceneVotes votes(e.scenes.count);
     for (std::size_t i = 0; i < e.pictures.size(); ++i)
         if (const auto& tilt = tilts[i])
-            votes.add(e.scenes.scene_of[i], {(*tilt)[0] - kTiltBias[0], (*tilt)[1] - kTiltBias[1]}, kTiltStd, {e.pictures[i].roll, 0.0, 1.0, kOwnLight});
+            votes.add(e.scenes.scene_of[i], {(*tilt)[0] - bias[0], (*tilt)[1] - bias[1]}, spread, {e.pictures[i].roll, 0.0, 1.0, kOwnLight});
     std::vector<Vote> out = votes.take();
     share_subjects(out, e.rolls.size(), kTiltTogether);
     return out;
@@ -161,27 +179,35 @@ std::vector<SmoothPicture> smooth_all(const NeutralEvidence& e) {
     return out;
 }
 
-std::vector<std::optional<CastVote>> ask_casts(const NeutralEvidence& e, const std::vector<SmoothPicture>& smoothed, const NeutralFit& now) {
+/// Of pictures in any light: what recognising lights asks.
+std::vector<std::optional<CastVote>> ask_casts(const NeutralEvidence& e, const std::vector<SmoothPicture>& smoothed, const NeutralFit& found) {
     std::vector<std::optional<CastVote>> out(e.pictures.size());
-    e.each_picture([&](std::size_t i) {
-        const LayerPicture& p = e.pictures[i];
-        Pair about = now.rolls[p.roll].at(1.0);
-        if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight)
-            for (std::size_t k = 0; k < 2; ++k) about[k] += now.lights[static_cast<std::size_t>(light)].shift[k];
-        out[i] = vote_cast(smoothed[i], about);
-    });
+    e.each_picture([&](std::size_t i) { out[i] = vote_cast(smoothed[i], expected_of(e, e.pictures[i], found).at(-kToe)); });
     return out;
 }
 
-std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<std::optional<CastVote>>& casts) {
+/// How sure a vote is, over what is usual: a picture whose light lies near neutral says it best, one without any such light hardly at all.
+double unsureness(const CastVote& vote) {
+    return std::clamp(std::pow(std::max(vote.near, 1e-9) / kUsuallyNear, -kNearPower), kSurest, kLeastSure);
+}
+
+std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<SmoothPicture>& smoothed, const NeutralFit& now) {
+    const bool first = e.first_look();
+    std::vector<std::optional<CastVote>> casts(e.pictures.size());
+    if (first)
+        casts = ask_casts(e, smoothed, now);
+    else
+        e.each_picture([&](std::size_t i) { casts[i] = vote_neutral(smoothed[i], expected_of(e, e.pictures[i], now)); });
+    const Pair bias = first ? kCastBias : kNeutralBias, spread = first ? kCastStd : kNeutralStd;
     SceneVotes votes(e.scenes.count);
     for (std::size_t i = 0; i < e.pictures.size(); ++i) {
         const std::size_t roll = e.pictures[i].roll;
         const auto& vote = casts[i];
         if (!vote) continue;
         const double low = kLowHeightStd / std::max(vote->height, 0.1);
-        votes.add(e.scenes.scene_of[i], {vote->cast[0] - kCastBias[0], vote->cast[1] - kCastBias[1]},
-                  {std::hypot(kCastStd[0], low), std::hypot(kCastStd[1], low)}, {roll, 1.0, vote->height, e.lights.of(roll, e.pictures[i].frame)});
+        const double unsure = first ? 1.0 : unsureness(*vote);
+        votes.add(e.scenes.scene_of[i], {vote->cast[0] - bias[0], vote->cast[1] - bias[1]},
+                  {std::hypot(unsure * spread[0], low), std::hypot(unsure * spread[1], low)}, {roll, 1.0, vote->height, e.lights.of(roll, e.pictures[i].frame)});
     }
     std::vector<Vote> out = votes.take();
     share_subjects(out, e.rolls.size(), kCastTogether);
@@ -254,6 +280,17 @@ Assumed assumed_of(const std::vector<NeutralPrior>& priors, const NeutralEvidenc
         const Index at = unknowns.shift(static_cast<int>(g), 0);
         out.mean.segment<2>(at) << e.lights.groups[g].shift[0], e.lights.groups[g].shift[1];
         out.covariance.block<2, 2>(at, at) = e.lights.groups[g].covariance;
+    }
+    return out;
+}
+
+/// Where the search starts: with what was found so far, else with what is assumed.
+Assumed begin_with(const Assumed& assumed, const NeutralEvidence& e) {
+    Assumed out = assumed;
+    for (std::size_t r = 0; r < e.so_far.size(); ++r) {
+        const Index at = Unknowns::speed(r, 0);
+        out.mean.segment<4>(at) << e.so_far[r].speed[0], 0, e.so_far[r].speed[1], 0;
+        out.covariance.block<4, 4>(at, at) = e.so_far[r].covariance;
     }
     return out;
 }
@@ -337,14 +374,11 @@ NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEv
     const Unknowns unknowns{priors.size(), e.lights.groups.size()};
     const Assumed assumed = assumed_of(priors, e, unknowns);
     const Eigen::MatrixXd precision = assumed.covariance.ldlt().solve(Eigen::MatrixXd::Identity(unknowns.size(), unknowns.size()));
-    const std::vector<Vote> tilts = tilt_votes(e);
-    Eigen::VectorXd now = assumed.mean;
-    Eigen::MatrixXd covariance = assumed.covariance;
+    auto [now, covariance] = begin_with(assumed, e);
     const std::vector<SmoothPicture> smoothed = smooth_all(e);
-    std::vector<std::optional<CastVote>> asked;
     for (int round = 0; round < kRounds; ++round) {
-        asked = ask_casts(e, smoothed, split(unknowns, now, covariance));
-        const std::vector<Vote> casts = cast_votes(e, asked);
+        const NeutralFit so_far = split(unknowns, now, covariance);
+        const std::vector<Vote> casts = cast_votes(e, smoothed, so_far), tilts = tilt_votes(e, so_far);
         for (int step = 0; step < kReweightings; ++step) {
             Normal normal(unknowns, precision, assumed.mean);
             add_votes(normal, casts, now);
@@ -363,7 +397,7 @@ NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEv
     }
     for (const Bracket& b : e.scenes.brackets) ++found.rolls[e.pictures[b.first].roll].n_brackets;
     for (const KnownNeutral& n : e.neutrals) ++found.rolls[n.roll].n_neutrals;
-    found.casts = std::move(asked);
+    found.casts = ask_casts(e, smoothed, found);
     return found;
 }
 

@@ -43,7 +43,11 @@ struct NeutralEvidence {
     const Scenes& scenes;
     const std::vector<KnownNeutral>& neutrals;
     const Lights& lights;
+    /// What was found by earlier looks and has been put into the curves, so that its tilt is done with. Empty at first: then the curves are only assumed
+    /// and their slopes may be off by a half.
+    const std::vector<Neutral>& so_far;
     const ForEach& for_each;
+    [[nodiscard]] bool first_look() const { return so_far.empty(); }
     void each_picture(const std::function<void(std::size_t)>& work) const { for_each.all(pictures.size(), work); }
 };
 /// What another light moves a neutral by, red - green and blue - green, and its sigma; log10 H.
@@ -54,7 +58,7 @@ struct FoundShift {
 struct NeutralFit {
     std::vector<Neutral> rolls;
     std::vector<FoundShift> lights;              ///< for each of the evidence's groups
-    std::vector<std::optional<CastVote>> casts;  ///< of each picture, as they were last asked
+    std::vector<std::optional<CastVote>> casts;  ///< of each picture, about the neutral found
 };
 /// One joint estimate for all rolls and their other lights: priors, tied by kinship, combined with every scene's votes, by inverse variance, votes far
 /// from the rest weighing little.

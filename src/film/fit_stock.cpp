@@ -24,7 +24,12 @@ namespace {
 using namespace film;
 
 constexpr double kThird = 1.0 / 3;
-constexpr int kPasses = 3;
+constexpr int kLeastPasses = 3, kMostPasses = 8;
+/// Tilt, log10 H per log10 H, that leaves curves as they are: a step of 2 log10 H is neutral to .02. Chosen: well under what pictures tell of it.
+constexpr double kStraight = 0.01;
+/// Later passes take this much of a tilt off: what is near neutral and the curves that say so can take turns overshooting. Chosen: without, two of
+/// 24 rolls swung about, each turn three quarters of the one before.
+constexpr double kLaterStep = 0.6;
 /// How well a frame's level is read, log10 H: from its own upper points, and against frames of the same scene. Chosen; the coverage test
 /// moves them.
 constexpr double kAloneStd = 0.05, kMatchedStd = 0.009;
@@ -122,11 +127,17 @@ Rgb<LogExposure> to_balance(const Pair& speed) {
     return {LogExposure(speed[0] - mean), LogExposure(-mean), LogExposure(speed[1] - mean)};
 }
 
+/// Have the curves been straight already?
+bool is_straight(const Neutral& found) { return std::max(std::abs(found.tilt[0]), std::abs(found.tilt[1])) < kStraight; }
+
 /// Finds the stock's mixing and each roll's neutral, and puts them into the models: slopes straightened, speeds as balance. In passes, as the
 /// pictures are read through the models they correct.
 void find_neutrals(Work& work) {
     const Lights told = work.lights;
-    for (int pass = 0; pass < kPasses; ++pass) {
+    std::vector<Neutral> so_far;
+    bool settled = false;
+    for (int pass = 0; pass < kMostPasses; ++pass) {
+        const bool last = settled || pass + 1 == kMostPasses;
         const std::vector<LayerPicture> layers = layers_of(work);
         const Scenes scenes = find_scenes(layers);
         std::vector<NeutralPrior> assumed;
@@ -135,14 +146,22 @@ void find_neutrals(Work& work) {
             assumed.back().tilt = tilt_of(work.priors[r].curves, work.models[r].curves, work.mixing.share);
         }
         const std::vector<KnownNeutral> known = known_neutrals(work.targets, work.models);
-        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights, work.for_each});
+        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights, so_far, work.for_each});
+        so_far = fit.rolls;
         work.neutrals = std::move(fit.rolls), work.shifts = std::move(fit.lights);
-        if (pass + 1 < kPasses) work.lights = recognise_lights(told, {work.rolls, layers, scenes, fit.casts, work.neutrals});
+        if (!last) work.lights = recognise_lights(told, {work.rolls, layers, scenes, fit.casts, work.neutrals});
         std::vector<Rgb<LayerCurve>> curves;
-        for (std::size_t r = 0; r < work.rolls.size(); ++r) curves.push_back(straightened(work.models[r].curves, work.mixing.share, work.neutrals[r].tilt));
-        if (pass + 1 < kPasses && !work.earlier) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
+        for (std::size_t r = 0; r < work.rolls.size(); ++r) {
+            Pair tilt = work.neutrals[r].tilt;
+            if (pass > 0 && !last)
+                for (double& t : tilt) t *= kLaterStep;
+            curves.push_back(straightened(work.models[r].curves, work.mixing.share, tilt));
+        }
+        if (!last && !work.earlier) work.mixing = fit_share(work.pictures, layers, scenes.share, curves);
         for (std::size_t r = 0; r < work.rolls.size(); ++r) work.models[r].curves = curves[r];
         mix_dyes(work);
+        if (last) break;
+        settled = pass + 2 >= kLeastPasses && std::all_of(so_far.begin(), so_far.end(), is_straight);
     }
     for (std::size_t r = 0; r < work.rolls.size(); ++r) {
         const Neutral& found = work.neutrals[r];

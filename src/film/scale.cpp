@@ -31,8 +31,9 @@ constexpr double kGreyHeight = -kToe, kGreyHeightStd = 0.5;
 constexpr double kStockLoss = 0.20, kSessionLoss = 0.04, kRollLoss = 0.006;
 /// What is open of the common slope, by cause. Chosen: kind of film, process and scanner are most of it; a stock of its own age may differ by 7 %.
 constexpr VarianceParts kStretchParts{0.64, 0.30, 0.045, 0.015};
-/// A frame lower than this above the toe says little of exposure. Chosen.
-constexpr double kLeastHeight = 0.15;
+/// A frame lower than this above the toe says little of exposure, nor does one up at the shoulder. Chosen.
+constexpr double kLeastHeight = 0.15, kMostHeight = kLatitude - kShoulderMargin;
+bool tells_exposure(double height) { return height > kLeastHeight && height < kMostHeight; }
 constexpr double kDiffers = 0.04;  // log10 H: less is the same exposure twice
 constexpr double kTails = 4;       // degrees of freedom of an exposure's error
 constexpr double kWedgeStretchStd = 0.006;
@@ -107,7 +108,7 @@ using Ladder = std::vector<double>;
 std::vector<Ladder> find_ladders(std::size_t roll, const std::vector<PlacedPicture>& pictures, const std::vector<double>& height) {
     std::map<int, std::vector<double>> of_scene;
     for (std::size_t i = 0; i < pictures.size(); ++i)
-        if (pictures[i].roll == roll && pictures[i].scene != kNoScene && !pictures[i].extra && height[i] > kLeastHeight)
+        if (pictures[i].roll == roll && pictures[i].scene != kNoScene && !pictures[i].extra && tells_exposure(height[i]))
             of_scene[pictures[i].scene].push_back(height[i]);
     std::vector<Ladder> out;
     for (auto& [scene, heights] : of_scene) {
@@ -287,7 +288,7 @@ void fit(Balance& balance, const Evidence& e) {
         for (const Reading& r : e.readings) balance.add({{balance.stretch(r.roll), 1.0}}, r.value, r.sigma);
         const auto sigma_of = [&](std::size_t i) { return e.told[i].sigma == kMeteredStd ? metered : e.told[i].sigma; };
         for (std::size_t i = 0; i < e.pictures.size(); ++i) {
-            if (!(e.height[i] > kLeastHeight)) continue;
+            if (!tells_exposure(e.height[i])) continue;
             const PlacedPicture& p = e.pictures[i];
             std::vector<std::pair<Index, double>> row{
                 {balance.stretch(p.roll), -predicted[i]}, {balance.loss(p.roll), -1.0}, {balance.habit(p.roll), 1.0}, {balance.grey(), 1.0}};
@@ -307,7 +308,7 @@ void fit(Balance& balance, const Evidence& e) {
             const double s = sigma_of(i);
             weight[i] = (kTails + 1) / (kTails + error * error / (s * s));
             const double in_scene = p.scene == kNoScene ? 1 : e.in_scene[static_cast<std::size_t>(p.scene)];
-            if (in_scene < 2 || e.told[i].sigma != kMeteredStd || !(e.height[i] > kLeastHeight)) continue;
+            if (in_scene < 2 || e.told[i].sigma != kMeteredStd || !tells_exposure(e.height[i])) continue;
             squares += weight[i] * error * error, n += (in_scene - 1) / in_scene;
         }
         metered = std::max(kLeastDifferenceStd, std::sqrt(squares / n));

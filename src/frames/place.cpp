@@ -99,6 +99,19 @@ void drop_fogged_leader(StripFit& fit, const StripCells& cells) {
     if (fit.frames.size() > 1 && leader(fit.frames.back())) fit.frames.pop_back();
 }
 
+/// Each by what is its own: a fogged frame laid over a picture is fogged all the same.
+void tell_kinds(StripFit& fit, const StripCells& cells) {
+    constexpr double kLeastOwn = 0.5;  // Chosen: share of a frame; less does not tell
+    std::vector<FrameFit>& frames = fit.frames;
+    for (std::size_t i = 0; i < frames.size(); ++i) {
+        FrameFit own = frames[i];
+        const double begin = i > 0 ? std::max(own.u, frames[i - 1].end()) : own.u, end = i + 1 < frames.size() ? std::min(own.end(), frames[i + 1].u) : own.end();
+        if (end - begin >= kLeastOwn * own.width) own.u = begin, own.width = end - begin;
+        tell_kind(cells, own);
+        frames[i].kind = own.kind, frames[i].level = own.level, frames[i].spread = own.spread;
+    }
+}
+
 bool looks_like_film(const StripPlace& place, const StripCells& cells) {
     const double red = cells.base.at(0, 0, 0), blue = cells.base.at(2, 0, 0);
     const bool masked = blue - red > 0.2;
@@ -257,7 +270,7 @@ std::optional<StripFit> fit_strip(const Overview& overview, const SheetLight& li
     fill_ends(fit);
     if (seek_dark_pictures(fit, cells, clear)) settle_edges(fit, overview, light);
     tell_blanks(fit, cells, clear);
-    for (FrameFit& f : fit.frames) tell_kind(cells, f);
+    tell_kinds(fit, cells);
     return fit;
 }
 
