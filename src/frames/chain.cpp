@@ -187,6 +187,8 @@ private:
         const double first = sure(from, 0), last = sure(to, 2);
         // Where the two coincide they are one joint, which must not count twice; and frames that overlap must show both.
         const double joints = std::abs(from - to) > kOneEdge ? 2 * std::min(first, last) : kOneJoint * std::max(first, last);
+        // An overlap that hardly shows is a line in a picture far more often.
+        if (to - from > kOneEdge) score -= kMeetCost * (1 - std::min(first, last));
         // What counted as a step before is the same edge.
         const double counted = strongest_near(columns_.steps.left, from, 0) + strongest_near(columns_.steps.right, to, 2);
         const double seen = strongest_near(columns_.steps.left, from, 3) + strongest_near(columns_.steps.right, to, 5);

@@ -47,6 +47,23 @@ CoarseSheet reduce(const Overview& overview, int step) {
     return sheet;
 }
 
+using Surface = Eigen::Matrix<double, 6, 1>;
+/// Least squares for a surface whose light does not grow outwards by more than a little: a lamp is brightest about its middle, and bare light beyond both
+/// ends of a strip of clear film would look like one that is not.
+Surface solve_falling(Eigen::Matrix<double, 6, 6> normal, Surface right) {
+    constexpr double kMostGrowth = 0.01;        // Chosen: log10 from the middle to an edge; what a scanner's own correction leaves
+    constexpr Eigen::Index kSquares[] = {3, 5};  // of terms()
+    Surface out = normal.ldlt().solve(right);
+    for (const Eigen::Index k : kSquares) {
+        if (out(k) <= kMostGrowth) continue;
+        right -= kMostGrowth * normal.col(k);
+        normal.row(k).setZero(), normal.col(k).setZero();
+        normal(k, k) = 1, right(k) = kMostGrowth;
+        out = normal.ldlt().solve(right);
+    }
+    return out;
+}
+
 SheetLight SheetLight::known(double overview_width, double overview_height) {
     SheetLight light;
     light.width_ = overview_width;
@@ -140,7 +157,7 @@ void SheetLight::fit_from_above(const CoarseSheet& sheet) {
                 right += weight * t * top[i][c];
             }
             for (int k = 1; k < 6; ++k) normal(k, k) += 0.002 * static_cast<double>(at.size());
-            const Eigen::Matrix<double, 6, 1> solved = normal.ldlt().solve(right);
+            const Surface solved = solve_falling(normal, right);
             for (int k = 0; k < 6; ++k) falloff_[c][static_cast<std::size_t>(k)] = solved(k);
         }
     }
@@ -207,7 +224,7 @@ void SheetLight::fit_falloff(const CoarseSheet& sheet) {
         for (int c = 0; c < 3; ++c) {
             // A little pull towards "no falloff": bare light may be seen along one line only.
             for (int k = 1; k < 6; ++k) normal[c](k, k) += 1e-3 * static_cast<double>(used) + 1;
-            const Eigen::Matrix<double, 6, 1> solved = normal[c].ldlt().solve(right[c]);
+            const Surface solved = solve_falling(normal[c], right[c]);
             for (int k = 0; k < 6; ++k) falloff_[c][static_cast<std::size_t>(k)] = solved(k);
         }
     }
