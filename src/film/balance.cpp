@@ -7,6 +7,7 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <optional>
 #include <utility>
@@ -149,7 +150,8 @@ NeutralLine expected_of(const NeutralEvidence& e, const LayerPicture& p, const N
     NeutralLine out{neutral.speed, neutral.tilt, {}, {}, {}};
     for (std::size_t k = 0; k < 2; ++k) {
         const auto s = static_cast<Index>(2 * k);
-        out.speed_variance[k] = neutral.covariance(s, s), out.tilt_variance[k] = neutral.covariance(s + 1, s + 1), out.covariance[k] = neutral.covariance(s, s + 1);
+        out.speed_variance[k] = neutral.covariance(s, s), out.tilt_variance[k] = neutral.covariance(s + 1, s + 1),
+        out.covariance[k] = neutral.covariance(s, s + 1);
     }
     if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight) {
         const FoundShift& found = now.lights[static_cast<std::size_t>(light)];
@@ -160,9 +162,8 @@ NeutralLine expected_of(const NeutralEvidence& e, const LayerPicture& p, const N
 
 std::vector<Vote> tilt_votes(const NeutralEvidence& e, const NeutralFit& now) {
     std::vector<std::optional<Pair>> tilts(e.pictures.size());
-    e.each_picture([&](std::size_t i) {
-        tilts[i] = vote_tilt(e.pictures[i], e.first_look() ? std::nullopt : std::optional(expected_of(e, e.pictures[i], now)));
-    });
+    e.each_picture(
+        [&](std::size_t i) { tilts[i] = vote_tilt(e.pictures[i], e.first_look() ? std::nullopt : std::optional(expected_of(e, e.pictures[i], now))); });
     const Pair bias = e.first_look() ? kFirstTiltBias : kTiltBias, spread = e.first_look() ? kFirstTiltStd : kTiltStd;
     SceneVotes votes(e.scenes.count);
     for (std::size_t i = 0; i < e.pictures.size(); ++i)
@@ -188,29 +189,45 @@ std::vector<std::optional<CastVote>> ask_casts(const NeutralEvidence& e, const s
 
 /// How sure a vote is, over what is usual: a picture whose light lies near neutral says it best, one without any such light hardly at all.
 double unsureness(const CastVote& vote) {
-    return std::clamp(std::pow(std::max(vote.near, 1e-9) / kUsuallyNear, -kNearPower), kSurest, kLeastSure);
+    if (!vote.near) return 1;
+    return std::clamp(std::pow(std::max(*vote.near, 1e-9) / kUsuallyNear, -kNearPower), kSurest, kLeastSure);
+}
+
+/// One kind of vote of every picture, its bias and its spread.
+struct Ballot {
+    std::vector<std::optional<CastVote>> votes;
+    Pair bias{}, std{};
+    double weight = 1;
+};
+/// Both ways of asking err mostly by subject, and not alike: once it is known roughly where neutral is, each counts half.
+std::vector<Ballot> cast_ballots(const NeutralEvidence& e, const std::vector<SmoothPicture>& smoothed, const NeutralFit& now) {
+    std::vector<Ballot> out{{ask_casts(e, smoothed, now), kCastBias, kCastStd, 1.0}};
+    if (e.first_look()) return out;
+    Ballot near{std::vector<std::optional<CastVote>>(e.pictures.size()), kNeutralBias, kNeutralStd, 0.5};
+    e.each_picture([&](std::size_t i) { near.votes[i] = vote_neutral(smoothed[i], expected_of(e, e.pictures[i], now)); });
+    out.front().weight = 0.5;
+    out.push_back(std::move(near));
+    return out;
 }
 
 std::vector<Vote> cast_votes(const NeutralEvidence& e, const std::vector<SmoothPicture>& smoothed, const NeutralFit& now) {
-    const bool first = e.first_look();
-    std::vector<std::optional<CastVote>> casts(e.pictures.size());
-    if (first)
-        casts = ask_casts(e, smoothed, now);
-    else
-        e.each_picture([&](std::size_t i) { casts[i] = vote_neutral(smoothed[i], expected_of(e, e.pictures[i], now)); });
-    const Pair bias = first ? kCastBias : kNeutralBias, spread = first ? kCastStd : kNeutralStd;
-    SceneVotes votes(e.scenes.count);
-    for (std::size_t i = 0; i < e.pictures.size(); ++i) {
-        const std::size_t roll = e.pictures[i].roll;
-        const auto& vote = casts[i];
-        if (!vote) continue;
-        const double low = kLowHeightStd / std::max(vote->height, 0.1);
-        const double unsure = first ? 1.0 : unsureness(*vote);
-        votes.add(e.scenes.scene_of[i], {vote->cast[0] - bias[0], vote->cast[1] - bias[1]},
-                  {std::hypot(unsure * spread[0], low), std::hypot(unsure * spread[1], low)}, {roll, 1.0, vote->height, e.lights.of(roll, e.pictures[i].frame)});
+    std::vector<Vote> out;
+    for (const Ballot& ballot : cast_ballots(e, smoothed, now)) {
+        SceneVotes votes(e.scenes.count);
+        for (std::size_t i = 0; i < e.pictures.size(); ++i) {
+            const auto& vote = ballot.votes[i];
+            if (!vote) continue;
+            const std::size_t roll = e.pictures[i].roll;
+            const double low = kLowHeightStd / std::max(vote->height, 0.1), unsure = unsureness(*vote);
+            votes.add(e.scenes.scene_of[i], {vote->cast[0] - ballot.bias[0], vote->cast[1] - ballot.bias[1]},
+                      {std::hypot(unsure * ballot.std[0], low), std::hypot(unsure * ballot.std[1], low)},
+                      {roll, 1.0, vote->height, e.lights.of(roll, e.pictures[i].frame)});
+        }
+        std::vector<Vote> of_kind = votes.take();
+        share_subjects(of_kind, e.rolls.size(), kCastTogether);
+        for (Vote& v : of_kind) v.weight *= ballot.weight;
+        std::move(of_kind.begin(), of_kind.end(), std::back_inserter(out));
     }
-    std::vector<Vote> out = votes.take();
-    share_subjects(out, e.rolls.size(), kCastTogether);
     return out;
 }
 

@@ -223,9 +223,11 @@ std::vector<PlacedPicture> place_pictures(const Work& work, const Scenes& scenes
     return out;
 }
 
-/// The true exposure scale, put into a roll's curves.
+/// The true exposure scale, put into a roll's curves. Differences between its layers are exposures as well.
 void apply_scale(FilmModel& model, const RollScale& scale) {
     for (int i = 0; i < 3; ++i) {
+        model.balance[i] = model.balance[i] * (1 + scale.stretch);
+        model.balance_std[static_cast<std::size_t>(i)] *= 1 + scale.stretch;
         model.curves[i].slope /= 1 + scale.stretch;
         model.curves[i].toe = model.curves[i].toe + LogExposure(scale.loss);
         model.curves[i].shoulder = model.curves[i].shoulder + LogExposure(scale.loss);
@@ -275,14 +277,15 @@ std::vector<FoundLevel> levels_of_roll(const Work& work, std::size_t roll, const
 }
 
 /// The roll's frames in other lights, and what these move; frames get it as their own.
-std::vector<OtherLight> other_lights_of(const Work& work, std::size_t roll, std::vector<FrameExposure>& frames) {
+std::vector<OtherLight> other_lights_of(const Work& work, std::size_t roll, const RollScale& scale, std::vector<FrameExposure>& frames) {
     std::vector<OtherLight> out;
     for (std::size_t g = 0; g < work.shifts.size(); ++g) {
         const LightGroup& group = work.lights.groups[g];
         if (group.roll != roll) continue;
+        const double to_scale = 1 + scale.stretch;
         OtherLight light{.frames = {},
-                         .shift = to_balance(work.shifts[g].shift),
-                         .shift_std = {work.shifts[g].sigma[0], 0, work.shifts[g].sigma[1]},
+                         .shift = to_balance({to_scale * work.shifts[g].shift[0], to_scale * work.shifts[g].shift[1]}),
+                         .shift_std = {to_scale * work.shifts[g].sigma[0], 0, to_scale * work.shifts[g].sigma[1]},
                          .told = group.told,
                          .probability = group.probability,
                          .basis = describe_light(group, work.shifts[g])};
@@ -325,7 +328,7 @@ Result<StockFilm> fit_stock(std::span<const RollSamples> rolls, const FilmOption
         const LossMeter meter(model, rolls[r].base, film.grain, options);
         const std::vector<FoundLevel> levels = levels_of_roll(work, r, placed, scenes, scale);
         film.frames = place_frames(rolls[r], levels, model.common_slope_std, kToe + scale.rolls[r].loss, meter, options, for_each);
-        film.other_lights = other_lights_of(work, r, film.frames);
+        film.other_lights = other_lights_of(work, r, scale.rolls[r], film.frames);
         film.limits = meter.limits();
         film.speed = speed_of(rolls[r].facts, model, scale.rolls[r]);
         for (const WedgeReading& w : work.targets.wedges)

@@ -160,7 +160,7 @@ public:
                     const double across = light_[right][k] - light_[i][k], down = light_[below][k] - light_[i][k];
                     g[k] = std::sqrt(across * across + down * down);
                 }
-                all.add(g, std::max({height_[i], height_[right], height_[below]}), share_[i]);
+                all.add(g, std::max({height_[i], height_[right], height_[below]}), std::min({share_[i], share_[right], share_[below]}));
             }
         return norm_vote(all, kEdgeNorm);
     }
@@ -173,19 +173,19 @@ private:
     std::vector<double> height_, share_;
 };
 
-/// The mean of two opinions or more.
-std::optional<CastVote> mean_of(std::initializer_list<std::optional<CastVote>> votes, const Pair& about) {
+/// The mean of two opinions or more. `asked`: whether how near to neutral they lie was asked.
+std::optional<CastVote> mean_of(std::initializer_list<std::optional<CastVote>> votes, const Pair& about, bool asked) {
     CastVote sum;
-    double n = 0;
+    double n = 0, share = 1;
     for (const auto& vote : votes) {
         if (!vote) continue;
         for (std::size_t k = 0; k < 2; ++k) sum.cast[k] += vote->cast[k];
         sum.height += vote->height;
-        sum.near *= vote->near;
+        share *= vote->near.value_or(1);
         n += 1;
     }
     if (n < 2) return std::nullopt;
-    return CastVote{{sum.cast[0] / n + about[0], sum.cast[1] / n + about[1]}, sum.height / n, std::pow(sum.near, 1 / n)};
+    return CastVote{{sum.cast[0] / n + about[0], sum.cast[1] / n + about[1]}, sum.height / n, asked ? std::optional(std::pow(share, 1 / n)) : std::nullopt};
 }
 
 std::optional<CastVote> Expected::mode_vote() const {
@@ -212,7 +212,7 @@ std::optional<CastVote> Expected::mode_vote() const {
         }
         if (total < 1e-3 * brightest) return std::nullopt;  // nothing near neutral in this picture
         const CastVote before = vote;
-        vote = {{red / total, blue / total}, at / total, 1};
+        vote = {{red / total, blue / total}, at / total};
         if (std::hypot(vote.cast[0] - before.cast[0], vote.cast[1] - before.cast[1]) < kModeFound) break;
     }
     return vote;
@@ -224,14 +224,14 @@ SmoothPicture smooth(const LayerPicture& picture) { return {picture.width, pictu
 
 std::optional<CastVote> vote_cast(const SmoothPicture& picture, const Pair& about) {
     const Expected light(picture, about);
-    return mean_of({light.light_vote(), light.edge_vote(), light.mode_vote()}, about);
+    return mean_of({light.light_vote(), light.edge_vote(), light.mode_vote()}, about, false);
 }
 
 std::optional<CastVote> vote_neutral(const SmoothPicture& picture, const NeutralLine& about) {
     const Pair at = about.at(kHighlights);
     Expected light(picture, at);
     light.count_near(about);
-    return mean_of({light.light_vote(), light.edge_vote()}, at);
+    return mean_of({light.light_vote(), light.edge_vote()}, at, true);
 }
 
 std::optional<Pair> vote_tilt(const LayerPicture& p, const std::optional<NeutralLine>& about) {

@@ -18,7 +18,7 @@ using Pair = std::array<double, 2>;
 struct CastVote {
     Pair cast{};
     double height = 0;
-    double near = 1;  ///< share of the strongest light and edges that lies near the neutral expected
+    std::optional<double> near = std::nullopt;  ///< where that was asked: share of the strongest light and edges that lies near the neutral expected
 };
 /// A picture's light in its layers (powers of 10 of their exposures), smoothed over neighbouring spots; 0 where one of them is unusable.
 struct SmoothPicture {

@@ -165,8 +165,9 @@ private:
     /// What lies between two frames, the second beginning at slot i. A gap is clear but for dirt. Without one that could be seen, the place where they
     /// meet, or where one begins and the other ends, must show as a joint; and columns that they share must not count for both.
     [[nodiscard]] double meeting(int j, int i) const {
-        constexpr double kOneJoint = 1.3, kNarrowMm = 2 * kLeastGapMm, kWideMm = 5, kDenseGap = 2, kTwoAccidents = 40, kClearBeside = 2;  // Chosen
-        constexpr int kOneEdge = 5;  // columns over which blur spreads one edge
+        constexpr double kOneJoint = 1.3, kNarrowMm = 2 * kLeastGapMm, kWideMm = 5, kDenseGap = 2, kTwoAccidents = 40, kClearBeside = 2,
+                         kHiddenOverlap = 15;  // Chosen
+        constexpr int kOneEdge = 5;            // columns over which blur spreads one edge
         const int begin = slots_.first + i, end = slots_.first + j + width_, narrow = static_cast<int>(std::lround(kNarrowMm / columns_.side));
         const int from = std::clamp(begin, 0, columns_.n), to = std::clamp(end, 0, columns_.n);
         const int blurred = from - to < narrow ? 1 : 2;
@@ -187,12 +188,21 @@ private:
         const double first = sure(from, 0), last = sure(to, 2);
         // Where the two coincide they are one joint, which must not count twice; and frames that overlap must show both.
         const double joints = std::abs(from - to) > kOneEdge ? 2 * std::min(first, last) : kOneJoint * std::max(first, last);
-        // An overlap that hardly shows is a line in a picture far more often.
-        if (to - from > kOneEdge) score -= kMeetCost * (1 - std::min(first, last));
+        // An overlap that hardly shows, of a frame whose other end does not show either, is a line in a picture far more often.
+        if (to - from > kOneEdge) score -= kHiddenOverlap * std::max(0.0, 1 - 2 * std::min(first, last)) * (1 - std::min(shows_start(j), shows_end(i)));
         // What counted as a step before is the same edge.
         const double counted = strongest_near(columns_.steps.left, from, 0) + strongest_near(columns_.steps.right, to, 2);
         const double seen = strongest_near(columns_.steps.left, from, 3) + strongest_near(columns_.steps.right, to, 5);
         return score + (seen + 0.3 > joints ? 0 : kStepEvidence * std::max(0.0, joints - counted)) - kMeetCost * std::max(0.0, 1 - seen);
+    }
+    /// How plainly a frame's start, or its end, shows: as a step from clear film, or as a joint.
+    [[nodiscard]] double shows_start(int slot) const {
+        const int at = std::clamp(slots_.first + slot, 0, columns_.n);
+        return std::max(strongest_near(columns_.steps.left, at, 2), strongest_near(columns_.joints, at, 2));
+    }
+    [[nodiscard]] double shows_end(int slot) const {
+        const int at = std::clamp(slots_.first + slot + width_, 0, columns_.n);
+        return std::max(strongest_near(columns_.steps.right, at, 2), strongest_near(columns_.joints, at, 2));
     }
     [[nodiscard]] Chain trace(int best) const {
         Chain chain;

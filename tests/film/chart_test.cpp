@@ -183,6 +183,19 @@ TEST_CASE("a chart teaches the stock's colour, to the roll it is on and to other
     CHECK(slope < 0.04);
 }
 
+TEST_CASE("greys of a chart stay grey when the slope turns out another than assumed, however far light and stock are apart") {
+    for (const std::uint64_t seed : {2002, 2004}) {
+        RollPair pair = draw_pair(seed);
+        synthetic::Random random(seed);
+        pair.rolls[0].frames.push_back(shoot_chart(pair.film, kPlaces[1], 0.2, random));
+        for (RollSamples& roll : pair.rolls) roll.facts.process = "ECN-2", roll.facts.own_process = "ECN-2";  // whatever it was: another slope is assumed
+        const auto taught = fit_stock(pair.rolls, {});
+        REQUIRE(taught.has_value());
+        CAPTURE(seed, taught->rolls[0].model.slope.g.value, pair.film.slopes()[1]);
+        CHECK(judge_chart(taught->rolls[0].model, pair.film, 0.2).grey_chroma < 2);
+    }
+}
+
 TEST_CASE("a frame named a chart that shows none is said so") {
     RollPair pair = draw_pair(2001);
     pair.rolls[0].frames[2].note.use = FrameUse::colour_chart;

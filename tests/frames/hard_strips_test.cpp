@@ -206,3 +206,48 @@ TEST_CASE("a gate wider than the nominal stands against a bar whose inner edge w
     strip.frames[2].dark_edges.push_back({0, 0.7, 0, 1e-3});
     check_pictures(sheet_of({strip}));
 }
+
+namespace {
+
+/// A sheet of the suite, as the file holds it: bare light may lie beyond its white. Every picture of which half or more shows is in its place.
+SheetLayout check_suite_sheet(std::uint64_t seed) {
+    const synthetic::SheetSpec spec = synthetic::random_sheet(seed);
+    synthetic::Sheet sheet = synthetic::draw_sheet(spec);
+    sheet.light = cv::min(sheet.light, 1.0);
+    SheetLayout layout = find_frames(overview_of(sheet, spec.dpi), {}).value();
+    REQUIRE(layout.strips.size() == sheet.strips.size());
+    for (std::size_t s = 0; s < layout.strips.size(); ++s)
+        for (const synthetic::FrameTruth& t : sheet.strips[s].frames) {
+            if (t.content != synthetic::FrameContent::picture || t.cut_off) continue;
+            double nearest = 1e9;
+            for (const FrameBox& f : layout.strips[s].frames) nearest = std::min(nearest, worst_corner_mm(spec.dpi, f, t));
+            CAPTURE(seed, s);
+            CHECK(nearest < kCornerMm);
+        }
+    return layout;
+}
+
+}  // namespace
+
+TEST_CASE("a fogged frame laid over a picture is fogged all the same") {
+    // The suite's sheet 111: three frames under a fogged leader, the last of them laid over the first picture.
+    const SheetLayout layout = check_suite_sheet(111);
+    const StripBox& last = layout.strips.back();
+    REQUIRE(last.frames.size() == 6);
+    for (std::size_t f = 0; f < 3; ++f) CHECK(last.frames[f].kind == FrameKind::fogged);
+    for (std::size_t f = 3; f < 6; ++f) CHECK(last.frames[f].kind == FrameKind::picture);
+}
+
+TEST_CASE("a line in a picture does not make the next one overlap it when its other end does not show") {
+    // Sheet 162: the third strip's last half frame is cut off by the film's end, and meets the one before it without a gap.
+    const SheetLayout layout = check_suite_sheet(162);
+    const std::vector<FrameBox>& frames = layout.strips[2].frames;
+    REQUIRE(frames.size() == 5);
+    CHECK(frames.back().cut_off);
+}
+
+TEST_CASE("bare light beyond both ends of clear film is not a lamp that is brighter at its edges") {
+    // Sheet 59: one strip of roll film with a rebate nearly as bright as no film, and bare light at both its ends.
+    const SheetLayout layout = check_suite_sheet(59);
+    CHECK(layout.strips[0].frames.size() == 2);
+}
