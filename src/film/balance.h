@@ -43,8 +43,8 @@ struct NeutralEvidence {
     const Scenes& scenes;
     const std::vector<KnownNeutral>& neutrals;
     const Lights& lights;
-    /// What was found by earlier looks and has been put into the curves, so that its tilt is done with. Empty at first: then the curves are only assumed
-    /// and their slopes may be off by a half.
+    /// What was found by earlier looks, whose tilt has been put into the curves, wholly or in good part. Empty at first: then the curves are only assumed,
+    /// and seen through them a neutral may tilt by a half.
     const std::vector<Neutral>& so_far;
     const ForEach& for_each;
     [[nodiscard]] bool first_look() const { return so_far.empty(); }

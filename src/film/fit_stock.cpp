@@ -27,8 +27,8 @@ constexpr double kThird = 1.0 / 3;
 constexpr int kLeastPasses = 3, kMostPasses = 8;
 /// Tilt, log10 H per log10 H, that leaves curves as they are: a step of 2 log10 H is neutral to .02. Chosen: well under what pictures tell of it.
 constexpr double kStraight = 0.01;
-/// Later passes take this much of a tilt off: what is near neutral and the curves that say so can take turns overshooting. Chosen: without, two of
-/// 24 rolls swung about, each turn three quarters of the one before.
+/// Later passes take this much of a tilt off: what is near neutral and the curves that say so can take turns overshooting. Chosen: without, three of
+/// 24 rolls swung about, each turn three quarters of the one before; .6 ends that at once.
 constexpr double kLaterStep = 0.6;
 /// How well a frame's level is read, log10 H: from its own upper points, and against frames of the same scene. Chosen; the coverage test
 /// moves them.
@@ -153,7 +153,7 @@ void find_neutrals(Work& work) {
         std::vector<Rgb<LayerCurve>> curves;
         for (std::size_t r = 0; r < work.rolls.size(); ++r) {
             Pair tilt = work.neutrals[r].tilt;
-            if (pass > 0 && !last)
+            if (pass > 0 && !settled)
                 for (double& t : tilt) t *= kLaterStep;
             curves.push_back(straightened(work.models[r].curves, work.mixing.share, tilt));
         }
@@ -226,8 +226,8 @@ std::vector<PlacedPicture> place_pictures(const Work& work, const Scenes& scenes
 /// The true exposure scale, put into a roll's curves. Differences between its layers are exposures as well.
 void apply_scale(FilmModel& model, const RollScale& scale) {
     for (int i = 0; i < 3; ++i) {
+        model.balance_std[i] = std::hypot(model.balance_std[i] * (1 + scale.stretch), model.balance[i].value() * scale.stretch_std);
         model.balance[i] = model.balance[i] * (1 + scale.stretch);
-        model.balance_std[static_cast<std::size_t>(i)] *= 1 + scale.stretch;
         model.curves[i].slope /= 1 + scale.stretch;
         model.curves[i].toe = model.curves[i].toe + LogExposure(scale.loss);
         model.curves[i].shoulder = model.curves[i].shoulder + LogExposure(scale.loss);
@@ -285,7 +285,8 @@ std::vector<OtherLight> other_lights_of(const Work& work, std::size_t roll, cons
         const double to_scale = 1 + scale.stretch;
         OtherLight light{.frames = {},
                          .shift = to_balance({to_scale * work.shifts[g].shift[0], to_scale * work.shifts[g].shift[1]}),
-                         .shift_std = {to_scale * work.shifts[g].sigma[0], 0, to_scale * work.shifts[g].sigma[1]},
+                         .shift_std = {std::hypot(to_scale * work.shifts[g].sigma[0], work.shifts[g].shift[0] * scale.stretch_std), 0,
+                                       std::hypot(to_scale * work.shifts[g].sigma[1], work.shifts[g].shift[1] * scale.stretch_std)},
                          .told = group.told,
                          .probability = group.probability,
                          .basis = describe_light(group, work.shifts[g])};

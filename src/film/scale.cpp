@@ -181,6 +181,7 @@ bool rating_is_told(const RollFacts& f) {
 std::vector<Told> told_exposures(std::span<const RollSamples> rolls, const std::vector<PlacedPicture>& pictures, const std::vector<double>& height) {
     std::map<std::pair<std::size_t, int>, std::pair<double, double>> span;  // of heights, by roll and scene
     for (std::size_t i = 0; i < pictures.size(); ++i) {
+        if (!tells_exposure(height[i])) continue;
         const auto [place, is_new] = span.try_emplace({pictures[i].roll, pictures[i].scene}, height[i], height[i]);
         if (!is_new) place->second = {std::min(place->second.first, height[i]), std::max(place->second.second, height[i])};
     }
@@ -189,10 +190,10 @@ std::vector<Told> told_exposures(std::span<const RollSamples> rolls, const std::
         const RollFacts& facts = rolls[p.roll].facts;
         Told told;
         if (rating_is_told(facts)) told.exposure = std::log10(*facts.box_speed / *facts.rating);
-        const auto& [low, high] = span.at({p.roll, p.scene});
+        const auto of_scene = span.find({p.roll, p.scene});
         if (p.extra) {
             told = {told.exposure + *p.extra, kNotedStd, true};
-        } else if (p.scene != kNoScene && high - low > kDiffers) {
+        } else if (p.scene != kNoScene && of_scene != span.end() && of_scene->second.second - of_scene->second.first > kDiffers) {
             told.sigma = kUntoldExposureStd;  // one of a bracket
         }
         out.push_back(told);
@@ -275,7 +276,7 @@ struct Evidence {
     const std::vector<double>& height;
     const std::vector<Told>& told;
     const std::vector<Reading>& readings;
-    const std::vector<int>& in_scene;  ///< pictures of each scene
+    const std::vector<int>& in_scene;  ///< pictures of each scene that tell of its exposure
 };
 
 /// z (1 + stretch) + loss = grey + told + habit + scene + error. Solved for z, whose error it is: the stretch multiplies what the other
@@ -322,7 +323,7 @@ void explain(RollScale& scale, std::size_t roll, const Evidence& e, double prior
     std::map<int, std::pair<double, double>> span;  // told exposures of scenes this roll has a part in
     int noted = 0;
     for (std::size_t i = 0; i < e.pictures.size(); ++i) {
-        if (e.told[i].sigma > kMeteredStd || e.pictures[i].scene == kNoScene) continue;
+        if (e.told[i].sigma > kMeteredStd || e.pictures[i].scene == kNoScene || !tells_exposure(e.height[i])) continue;
         const auto [place, is_new] = span.try_emplace(e.pictures[i].scene, e.told[i].exposure, e.told[i].exposure);
         if (!is_new) place->second = {std::min(place->second.first, e.told[i].exposure), std::max(place->second.second, e.told[i].exposure)};
         noted += e.told[i].noted && e.pictures[i].roll == roll ? 1 : 0;
@@ -355,8 +356,8 @@ Scale fit_scale(std::span<const RollSamples> rolls, const std::vector<double>& c
     for (std::size_t r = 0; r < rolls.size(); ++r)
         if (const auto reading = read_ladders(r, find_ladders(r, pictures, out.height), common_std[r])) readings.push_back(*reading), laddered[r] = 1;
     std::vector<int> in_scene(static_cast<std::size_t>(scenes.count), 0);
-    for (const PlacedPicture& p : pictures)
-        if (p.scene != kNoScene) ++in_scene[static_cast<std::size_t>(p.scene)];
+    for (std::size_t i = 0; i < pictures.size(); ++i)
+        if (pictures[i].scene != kNoScene && tells_exposure(out.height[i])) ++in_scene[static_cast<std::size_t>(pictures[i].scene)];
     const std::vector<Told> told = told_exposures(rolls, pictures, out.height);
     const Evidence evidence{pictures, out.height, told, readings, in_scene};
     Balance balance(rolls, common_std, scenes.count);

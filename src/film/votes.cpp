@@ -22,11 +22,11 @@ constexpr double kHighlights = 1.0;  // log10 H above the foot: where what decid
 constexpr double kLeastStep = 0.03;  // log10 H between neighbours, to count as an edge
 constexpr double kEdgeNoise = 0.02;  // log10 H
 constexpr double kAboveToe = 0.2;    // spots lower than this above the foot do not vote on slopes
-/// Coloured spots tell of subjects, not of film and light: one sigma of red - green and of blue - green, log10 H, beside what is open of the neutral.
-/// Chosen: .3 to .07 (of red - green) lower the scatter between photographs steadily; below .1 too few spots are left in some, and what is expected
-/// decides more than what is seen.
+/// Coloured spots tell of subjects, not of film and light: one sigma of red - green and of blue - green, log10 H, beside what is open of the neutral, of
+/// what a spot's light is multiplied by before a norm raises it to its power. Chosen: .3 to .07 (of red - green) lower the scatter between photographs
+/// steadily; below .1 too few spots are left in some, and what is expected decides more than what is seen.
 constexpr Pair kNearNeutral{0.12, 0.17};
-constexpr double kLeastNear = 100;  // spots or steps, counted by their nearness to neutral
+constexpr double kLeastNear = 100;  // Chosen: spots or steps, counted by their nearness to neutral; a quarter of kLeastSpots
 
 /// Light in the three layers, smoothed over 3 x 3; 0 where unusable.
 std::vector<std::array<float, 3>> smooth_light(const LayerPicture& p) {
@@ -105,7 +105,7 @@ double near_share(const Strengths& all, int p) {
 }
 
 /// A norm's answer: log ratios of the layers' p-norms, and the mean height of what made it.
-std::optional<CastVote> norm_vote(const Strengths& all, int p) {
+std::optional<CastVote> norm_vote(const Strengths& all, int p, bool near_asked) {
     if (all.value.size() < kLeastSpots || all.count < kLeastNear) return std::nullopt;
     const double limit = trimmed_most(all.weighted);
     if (!(limit > 0)) return std::nullopt;
@@ -118,7 +118,8 @@ std::optional<CastVote> norm_vote(const Strengths& all, int p) {
         at += w * all.height[i], total += w;
     }
     if (!(sum[0] > 0 && sum[1] > 0 && sum[2] > 0 && total > 0)) return std::nullopt;
-    return CastVote{{std::log10(sum[0] / sum[1]) / p, std::log10(sum[2] / sum[1]) / p}, at / total, near_share(all, p)};
+    return CastVote{
+        {std::log10(sum[0] / sum[1]) / p, std::log10(sum[2] / sum[1]) / p}, at / total, near_asked ? std::optional(near_share(all, p)) : std::nullopt};
 }
 
 /// A picture's smoothed light with what is expected of a neutral taken off.
@@ -135,6 +136,7 @@ public:
     }
     /// Spots count by how near they lie to a neutral.
     void count_near(const NeutralLine& about) {
+        near_asked_ = true;
         for (std::size_t i = 0; i < light_.size(); ++i)
             if (const auto& v = picture_.light[i]; v[0] > 0 && v[1] > 0 && v[2] > 0)
                 share_[i] = nearness({std::log10(v[0] / v[1]), std::log10(v[2] / v[1])}, height_[i], about);
@@ -146,7 +148,7 @@ public:
         all.reserve(light_.size());
         for (std::size_t i = 0; i < light_.size(); ++i)
             if (light_[i][1] > 0) all.add(light_[i], height_[i], share_[i]);
-        return norm_vote(all, kLightNorm);
+        return norm_vote(all, kLightNorm, near_asked_);
     }
     [[nodiscard]] std::optional<CastVote> edge_vote() const {
         Strengths all;
@@ -162,7 +164,7 @@ public:
                 }
                 all.add(g, std::max({height_[i], height_[right], height_[below]}), std::min({share_[i], share_[right], share_[below]}));
             }
-        return norm_vote(all, kEdgeNorm);
+        return norm_vote(all, kEdgeNorm, near_asked_);
     }
     /// Mean shift of log ratios weighted by light, started about the expected neutral (0 here).
     [[nodiscard]] std::optional<CastVote> mode_vote() const;
@@ -171,16 +173,19 @@ private:
     const SmoothPicture& picture_;
     std::vector<Triple> light_;
     std::vector<double> height_, share_;
+    bool near_asked_ = false;
 };
 
-/// The mean of two opinions or more. `asked`: whether how near to neutral they lie was asked.
-std::optional<CastVote> mean_of(std::initializer_list<std::optional<CastVote>> votes, const Pair& about, bool asked) {
+/// The mean of two opinions or more.
+std::optional<CastVote> mean_of(std::initializer_list<std::optional<CastVote>> votes, const Pair& about) {
     CastVote sum;
     double n = 0, share = 1;
+    bool asked = false;
     for (const auto& vote : votes) {
         if (!vote) continue;
         for (std::size_t k = 0; k < 2; ++k) sum.cast[k] += vote->cast[k];
         sum.height += vote->height;
+        asked = asked || vote->near.has_value();
         share *= vote->near.value_or(1);
         n += 1;
     }
@@ -224,14 +229,14 @@ SmoothPicture smooth(const LayerPicture& picture) { return {picture.width, pictu
 
 std::optional<CastVote> vote_cast(const SmoothPicture& picture, const Pair& about) {
     const Expected light(picture, about);
-    return mean_of({light.light_vote(), light.edge_vote(), light.mode_vote()}, about, false);
+    return mean_of({light.light_vote(), light.edge_vote(), light.mode_vote()}, about);
 }
 
 std::optional<CastVote> vote_neutral(const SmoothPicture& picture, const NeutralLine& about) {
     const Pair at = about.at(kHighlights);
     Expected light(picture, at);
     light.count_near(about);
-    return mean_of({light.light_vote(), light.edge_vote()}, at, true);
+    return mean_of({light.light_vote(), light.edge_vote()}, at);
 }
 
 std::optional<Pair> vote_tilt(const LayerPicture& p, const std::optional<NeutralLine>& about) {

@@ -188,7 +188,7 @@ private:
         const double first = sure(from, 0), last = sure(to, 2);
         // Where the two coincide they are one joint, which must not count twice; and frames that overlap must show both.
         const double joints = std::abs(from - to) > kOneEdge ? 2 * std::min(first, last) : kOneJoint * std::max(first, last);
-        // An overlap that hardly shows, of a frame whose other end does not show either, is a line in a picture far more often.
+        // An overlap that hardly shows, of two frames of which one's other end does not show either, is a line in a picture far more often.
         if (to - from > kOneEdge) score -= kHiddenOverlap * std::max(0.0, 1 - 2 * std::min(first, last)) * (1 - std::min(shows_start(j), shows_end(i)));
         // What counted as a step before is the same edge.
         const double counted = strongest_near(columns_.steps.left, from, 0) + strongest_near(columns_.steps.right, to, 2);

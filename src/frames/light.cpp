@@ -47,22 +47,27 @@ CoarseSheet reduce(const Overview& overview, int step) {
     return sheet;
 }
 
+namespace {
+
 using Surface = Eigen::Matrix<double, 6, 1>;
-/// Least squares for a surface whose light does not grow outwards by more than a little: a lamp is brightest about its middle, and bare light beyond both
-/// ends of a strip of clear film would look like one that is not.
+/// Least squares for a surface that opposite edges are on average no brighter on than its middle, but for a little: a lamp is brightest about its middle,
+/// and bare light beyond both ends of a strip of clear film would look like one that is not.
 Surface solve_falling(Eigen::Matrix<double, 6, 6> normal, Surface right) {
-    constexpr double kMostGrowth = 0.01;        // Chosen: log10 from the middle to an edge; what a scanner's own correction leaves
+    constexpr double kMostGrowth = 0.01;         // Chosen: log10 from the middle to an edge; what a scanner's own correction leaves
     constexpr Eigen::Index kSquares[] = {3, 5};  // of terms()
     Surface out = normal.ldlt().solve(right);
-    for (const Eigen::Index k : kSquares) {
-        if (out(k) <= kMostGrowth) continue;
-        right -= kMostGrowth * normal.col(k);
-        normal.row(k).setZero(), normal.col(k).setZero();
-        normal(k, k) = 1, right(k) = kMostGrowth;
-        out = normal.ldlt().solve(right);
-    }
+    for (int sweep = 0; sweep < 2; ++sweep)  // holding one back may push the other over
+        for (const Eigen::Index k : kSquares) {
+            if (out(k) <= kMostGrowth) continue;
+            right -= kMostGrowth * normal.col(k);
+            normal.row(k).setZero(), normal.col(k).setZero();
+            normal(k, k) = 1, right(k) = kMostGrowth;
+            out = normal.ldlt().solve(right);
+        }
     return out;
 }
+
+}  // namespace
 
 SheetLight SheetLight::known(double overview_width, double overview_height) {
     SheetLight light;

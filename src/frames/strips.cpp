@@ -264,14 +264,15 @@ TakenForBare film_taken_for_bare(const cv::Mat& shades, double coarse_px_per_mm)
         const cv::Rect box(s[cv::CC_STAT_LEFT], s[cv::CC_STAT_TOP], s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]);
         const double w = box.width / coarse_px_per_mm, h = box.height / coarse_px_per_mm;
         // Only where it is plain which way the film lies: hardly wider than film, so that bare light shows on one side of it at most; longer than it is wide.
-        constexpr double kWidthRounding = 0.5;
+        constexpr double kWidthRounding = 0.5;  // Chosen: two coarse pixels
         const auto plain = [&](FilmFamily family) {
             const double width = film_width_of(family), height = picture_height_of(family);
             return std::min(w, h) >= height - 1 && std::min(w, h) <= width + kWidthRounding && std::max(w, h) >= width + kWidthSlackMm;
         };
         // A small sheet of bare glass is as wide as roll film: it is no opening.
         const bool enclosed = box.x > 0 && box.y > 0 && box.br().x < shades.cols && box.br().y < shades.rows;
-        if (!plain(FilmFamily::perforated_35) && !(plain(FilmFamily::roll) && enclosed)) continue;
+        const bool narrow = std::min(w, h) <= film_width_of(FilmFamily::perforated_35) - 1;
+        if (!(plain(FilmFamily::perforated_35) && (narrow || enclosed)) && !(plain(FilmFamily::roll) && enclosed)) continue;
         const Runs runs = bright_runs(shades, box, coarse_px_per_mm);
         if (runs.seen < kLeastTellingMm * coarse_px_per_mm) continue;
         ++telling;

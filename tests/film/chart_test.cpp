@@ -184,11 +184,14 @@ TEST_CASE("a chart teaches the stock's colour, to the roll it is on and to other
 }
 
 TEST_CASE("greys of a chart stay grey when the slope turns out another than assumed, however far light and stock are apart") {
-    for (const std::uint64_t seed : {2002, 2004}) {
+    int crossed = 0;
+    for (std::uint64_t seed = 2000; crossed < 2; ++seed) {
         RollPair pair = draw_pair(seed);
+        if (!pair.film.random.crossed) continue;  // told as in its own process, it is a fifth steeper than assumed
+        ++crossed;
         synthetic::Random random(seed);
         pair.rolls[0].frames.push_back(shoot_chart(pair.film, kPlaces[1], 0.2, random));
-        for (RollSamples& roll : pair.rolls) roll.facts.process = "ECN-2", roll.facts.own_process = "ECN-2";  // whatever it was: another slope is assumed
+        for (RollSamples& roll : pair.rolls) roll.facts.process = "ECN-2", roll.facts.own_process = "ECN-2";
         const auto taught = fit_stock(pair.rolls, {});
         REQUIRE(taught.has_value());
         CAPTURE(seed, taught->rolls[0].model.slope.g.value, pair.film.slopes()[1]);
