@@ -32,7 +32,7 @@ constexpr double kBracketStd = 0.012, kLightStd = 0.004;
 constexpr double kRollShapeStd = 0.01, kOtherShapeStd = 0.03;
 
 /// Where a vote looks: at one height of one roll, or at the mean of several. In another light than the roll's, that light's shift comes on top.
-struct Sight {
+struct Look {
     std::size_t roll = 0;
     double speed_part = 1, height = 0;
     int light = kOwnLight;
@@ -40,7 +40,7 @@ struct Sight {
 /// One scene's vote: the mean over its pictures, however many there are.
 struct Vote {
     Pair value{}, sigma{};
-    std::vector<Sight> looks;
+    std::vector<Look> looks;
     double weight = 1;
 };
 
@@ -56,9 +56,9 @@ struct Part {
     Index at = 0;
     double factor = 0;
 };
-std::vector<Part> parts_of(const std::vector<Sight>& looks, std::size_t axis, const Unknowns& unknowns) {
+std::vector<Part> parts_of(const std::vector<Look>& looks, std::size_t axis, const Unknowns& unknowns) {
     std::vector<Part> out;
-    for (const Sight& l : looks) {
+    for (const Look& l : looks) {
         out.push_back({Unknowns::speed(l.roll, axis), l.speed_part});
         out.push_back({Unknowns::speed(l.roll, axis) + 1, l.height});
         if (l.light != kOwnLight) out.push_back({unknowns.shift(l.light, axis), l.speed_part});
@@ -72,7 +72,7 @@ public:
     Normal(const Unknowns& unknowns, const Eigen::MatrixXd& prior_precision, const Eigen::VectorXd& prior_mean)
         : unknowns_(unknowns), precision_(prior_precision), moment_(prior_precision * prior_mean) {}
     /// Adds one measured number: sum over looks of speed_part * (speed + shift of the light) + height * tilt on an axis.
-    void add(std::size_t axis, const std::vector<Sight>& looks, double value, double sigma, double weight) {
+    void add(std::size_t axis, const std::vector<Look>& looks, double value, double sigma, double weight) {
         const double w = weight / (sigma * sigma);
         const std::vector<Part> parts = parts_of(looks, axis, unknowns_);
         for (const Part& a : parts) {
@@ -80,7 +80,7 @@ public:
             moment_(a.at) += w * a.factor * value;
         }
     }
-    [[nodiscard]] double expected(const std::vector<Sight>& looks, std::size_t axis, const Eigen::VectorXd& now) const {
+    [[nodiscard]] double expected(const std::vector<Look>& looks, std::size_t axis, const Eigen::VectorXd& now) const {
         double sum = 0;
         for (const Part& p : parts_of(looks, axis, unknowns_)) sum += p.factor * now(p.at);
         return sum;
@@ -111,10 +111,10 @@ void add_votes(Normal& normal, const std::vector<Vote>& votes, const Eigen::Vect
 void share_subjects(std::vector<Vote>& votes, std::size_t rolls, double together) {
     std::vector<double> total(rolls, 0.0);
     for (const Vote& v : votes)
-        for (const Sight& l : v.looks) total[l.roll] += 1.0 / static_cast<double>(v.looks.size());
+        for (const Look& l : v.looks) total[l.roll] += 1.0 / static_cast<double>(v.looks.size());
     for (Vote& v : votes) {
         double most = 0;
-        for (const Sight& l : v.looks) most = std::max(most, total[l.roll]);
+        for (const Look& l : v.looks) most = std::max(most, total[l.roll]);
         v.weight /= 1 + most * together;
     }
 }
@@ -123,7 +123,7 @@ void share_subjects(std::vector<Vote>& votes, std::size_t rolls, double together
 class SceneVotes {
 public:
     explicit SceneVotes(int scenes) : votes_(static_cast<std::size_t>(scenes)) {}
-    void add(int scene, const Pair& value, const Pair& sigma, const Sight& look) {
+    void add(int scene, const Pair& value, const Pair& sigma, const Look& look) {
         Vote& v = votes_[static_cast<std::size_t>(scene)];
         for (std::size_t k = 0; k < 2; ++k) v.value[k] += value[k], v.sigma[k] += sigma[k];
         v.looks.push_back(look);
@@ -134,7 +134,7 @@ public:
             if (v.looks.empty()) continue;
             const double n = static_cast<double>(v.looks.size());
             for (std::size_t k = 0; k < 2; ++k) v.value[k] /= n, v.sigma[k] /= n;
-            for (Sight& l : v.looks) l.speed_part /= n, l.height /= n;
+            for (Look& l : v.looks) l.speed_part /= n, l.height /= n;
             out.push_back(std::move(v));
         }
         return out;
@@ -146,13 +146,7 @@ private:
 
 /// Where a picture's neutral is expected, in its own light.
 NeutralLine expected_of(const NeutralEvidence& e, const LayerPicture& p, const NeutralFit& now) {
-    const Neutral& neutral = now.rolls[p.roll];
-    NeutralLine out{neutral.speed, neutral.tilt, {}, {}, {}};
-    for (std::size_t k = 0; k < 2; ++k) {
-        const auto s = static_cast<Index>(2 * k);
-        out.speed_variance[k] = neutral.covariance(s, s), out.tilt_variance[k] = neutral.covariance(s + 1, s + 1),
-        out.covariance[k] = neutral.covariance(s, s + 1);
-    }
+    NeutralLine out = now.rolls[p.roll].line();
     if (const int light = e.lights.of(p.roll, p.frame); light != kOwnLight) {
         const FoundShift& found = now.lights[static_cast<std::size_t>(light)];
         for (std::size_t k = 0; k < 2; ++k) out.speed[k] += found.shift[k], out.speed_variance[k] += found.sigma[k] * found.sigma[k];
@@ -339,14 +333,18 @@ bool light_is_told(const RollFacts& facts) { return facts.stock_balance.has_valu
 
 }  // namespace
 
-Pair Neutral::std_at(double height) const {
-    Pair out{};
+NeutralLine Neutral::line() const {
+    NeutralLine out{speed, tilt, {}, {}, {}};
     for (std::size_t k = 0; k < 2; ++k) {
-        const auto s = static_cast<Index>(2 * k);
-        const double variance = covariance(s, s) + 2 * height * covariance(s, s + 1) + height * height * covariance(s + 1, s + 1);
-        out[k] = std::sqrt(std::max(variance, 0.0));
+        const auto s = static_cast<Index>(2 * k), t = s + 1;
+        out.speed_variance[k] = covariance(s, s), out.tilt_variance[k] = covariance(t, t), out.covariance[k] = covariance(s, t);
     }
     return out;
+}
+
+Pair Neutral::std_at(double height) const {
+    const Pair variance = line().variance_at(height);
+    return {std::sqrt(variance[0]), std::sqrt(variance[1])};
 }
 
 NeutralPrior assume_neutral(const RollFacts& facts, const std::array<std::array<double, 2>, 2>& tilt_covariance) {
@@ -393,9 +391,11 @@ NeutralFit fit_neutrals(const std::vector<NeutralPrior>& priors, const NeutralEv
     const Eigen::MatrixXd precision = assumed.covariance.ldlt().solve(Eigen::MatrixXd::Identity(unknowns.size(), unknowns.size()));
     auto [now, covariance] = begin_with(assumed, e);
     const std::vector<SmoothPicture> smoothed = smooth_all(e);
+    std::vector<Vote> tilts;
     for (int round = 0; round < kRounds; ++round) {
         const NeutralFit so_far = split(unknowns, now, covariance);
-        const std::vector<Vote> casts = cast_votes(e, smoothed, so_far), tilts = tilt_votes(e, so_far);
+        const std::vector<Vote> casts = cast_votes(e, smoothed, so_far);
+        if (round == 0 || !e.first_look()) tilts = tilt_votes(e, so_far);  // whole pictures say the same whatever was found
         for (int step = 0; step < kReweightings; ++step) {
             Normal normal(unknowns, precision, assumed.mean);
             add_votes(normal, casts, now);

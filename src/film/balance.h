@@ -24,7 +24,8 @@ struct Neutral {
     /// Of (speed red, tilt red, speed blue, tilt blue).
     Eigen::Matrix4d covariance = Eigen::Matrix4d::Zero();
     int n_votes = 0, n_brackets = 0, n_neutrals = 0;
-    [[nodiscard]] Pair at(double height) const { return {speed[0] + tilt[0] * height, speed[1] + tilt[1] * height}; }
+    [[nodiscard]] NeutralLine line() const;
+    [[nodiscard]] Pair at(double height) const { return line().at(height); }
     [[nodiscard]] Pair std_at(double height) const;
 };
 

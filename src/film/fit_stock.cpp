@@ -134,7 +134,7 @@ bool is_straight(const Neutral& found) { return std::max(std::abs(found.tilt[0])
 /// pictures are read through the models they correct.
 void find_neutrals(Work& work) {
     const Lights told = work.lights;
-    std::vector<Neutral> so_far;
+    const std::vector<Neutral> none;
     bool settled = false;
     for (int pass = 0; pass < kMostPasses; ++pass) {
         const bool last = settled || pass + 1 == kMostPasses;
@@ -146,8 +146,7 @@ void find_neutrals(Work& work) {
             assumed.back().tilt = tilt_of(work.priors[r].curves, work.models[r].curves, work.mixing.share);
         }
         const std::vector<KnownNeutral> known = known_neutrals(work.targets, work.models);
-        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights, so_far, work.for_each});
-        so_far = fit.rolls;
+        NeutralFit fit = fit_neutrals(assumed, {work.rolls, layers, scenes, known, work.lights, pass == 0 ? none : work.neutrals, work.for_each});
         work.neutrals = std::move(fit.rolls), work.shifts = std::move(fit.lights);
         if (!last) work.lights = recognise_lights(told, {work.rolls, layers, scenes, fit.casts, work.neutrals});
         std::vector<Rgb<LayerCurve>> curves;
@@ -161,7 +160,7 @@ void find_neutrals(Work& work) {
         for (std::size_t r = 0; r < work.rolls.size(); ++r) work.models[r].curves = curves[r];
         mix_dyes(work);
         if (last) break;
-        settled = pass + 2 >= kLeastPasses && std::all_of(so_far.begin(), so_far.end(), is_straight);
+        settled = pass + 2 >= kLeastPasses && std::all_of(work.neutrals.begin(), work.neutrals.end(), is_straight);
     }
     for (std::size_t r = 0; r < work.rolls.size(); ++r) {
         const Neutral& found = work.neutrals[r];

@@ -18,7 +18,6 @@ constexpr double kModeFound = 1e-7;  // log10 H: a step as small as this ends th
 /// The brightest spots and steepest edges are left out: dust that was missed. Chosen.
 constexpr double kTrim = 0.002;
 constexpr std::size_t kLeastSpots = 400;
-constexpr double kHighlights = 1.0;  // log10 H above the foot: where what decides a picture's cast is expected
 constexpr double kLeastStep = 0.03;  // log10 H between neighbours, to count as an edge
 constexpr double kEdgeNoise = 0.02;  // log10 H
 constexpr double kAboveToe = 0.2;    // spots lower than this above the foot do not vote on slopes
@@ -63,11 +62,11 @@ double weighted(const Triple& v) { return kLayerWeights[0] * v[0] + kLayerWeight
 
 /// How near to the neutral that is expected, 1 to 0, a colour at a height above the toe lies; the less is known of the neutral, the wider it counts.
 double nearness(const Pair& colour, double height, const NeutralLine& about) {
+    const Pair neutral = about.at(height), open = about.variance_at(height);
     double chi2 = 0;
     for (std::size_t k = 0; k < 2; ++k) {
-        const double open = about.speed_variance[k] + height * (2 * about.covariance[k] + height * about.tilt_variance[k]);
-        const double off = colour[k] - about.speed[k] - about.tilt[k] * height;
-        chi2 += off * off / (kNearNeutral[k] * kNearNeutral[k] + std::max(open, 0.0));
+        const double off = colour[k] - neutral[k];
+        chi2 += off * off / (kNearNeutral[k] * kNearNeutral[k] + open[k]);
     }
     return std::exp(-0.5 * chi2);
 }
@@ -105,7 +104,7 @@ double near_share(const Strengths& all, int p) {
 }
 
 /// A norm's answer: log ratios of the layers' p-norms, and the mean height of what made it.
-std::optional<CastVote> norm_vote(const Strengths& all, int p, bool near_asked) {
+std::optional<CastVote> norm_vote(const Strengths& all, int p) {
     if (all.value.size() < kLeastSpots || all.count < kLeastNear) return std::nullopt;
     const double limit = trimmed_most(all.weighted);
     if (!(limit > 0)) return std::nullopt;
@@ -118,8 +117,7 @@ std::optional<CastVote> norm_vote(const Strengths& all, int p, bool near_asked) 
         at += w * all.height[i], total += w;
     }
     if (!(sum[0] > 0 && sum[1] > 0 && sum[2] > 0 && total > 0)) return std::nullopt;
-    return CastVote{
-        {std::log10(sum[0] / sum[1]) / p, std::log10(sum[2] / sum[1]) / p}, at / total, near_asked ? std::optional(near_share(all, p)) : std::nullopt};
+    return CastVote{{std::log10(sum[0] / sum[1]) / p, std::log10(sum[2] / sum[1]) / p}, at / total};
 }
 
 /// A picture's smoothed light with what is expected of a neutral taken off.
@@ -136,21 +134,20 @@ public:
     }
     /// Spots count by how near they lie to a neutral.
     void count_near(const NeutralLine& about) {
-        near_asked_ = true;
         for (std::size_t i = 0; i < light_.size(); ++i)
             if (const auto& v = picture_.light[i]; v[0] > 0 && v[1] > 0 && v[2] > 0)
                 share_[i] = nearness({std::log10(v[0] / v[1]), std::log10(v[2] / v[1])}, height_[i], about);
             else
                 share_[i] = 0;
     }
-    [[nodiscard]] std::optional<CastVote> light_vote() const {
+    [[nodiscard]] Strengths spots() const {
         Strengths all;
         all.reserve(light_.size());
         for (std::size_t i = 0; i < light_.size(); ++i)
             if (light_[i][1] > 0) all.add(light_[i], height_[i], share_[i]);
-        return norm_vote(all, kLightNorm, near_asked_);
+        return all;
     }
-    [[nodiscard]] std::optional<CastVote> edge_vote() const {
+    [[nodiscard]] Strengths edges() const {
         Strengths all;
         all.reserve(light_.size());
         for (std::int64_t y = 0; y + 1 < picture_.height; ++y)
@@ -164,7 +161,7 @@ public:
                 }
                 all.add(g, std::max({height_[i], height_[right], height_[below]}), std::min({share_[i], share_[right], share_[below]}));
             }
-        return norm_vote(all, kEdgeNorm, near_asked_);
+        return all;
     }
     /// Mean shift of log ratios weighted by light, started about the expected neutral (0 here).
     [[nodiscard]] std::optional<CastVote> mode_vote() const;
@@ -173,24 +170,20 @@ private:
     const SmoothPicture& picture_;
     std::vector<Triple> light_;
     std::vector<double> height_, share_;
-    bool near_asked_ = false;
 };
 
 /// The mean of two opinions or more.
 std::optional<CastVote> mean_of(std::initializer_list<std::optional<CastVote>> votes, const Pair& about) {
     CastVote sum;
-    double n = 0, share = 1;
-    bool asked = false;
+    double n = 0;
     for (const auto& vote : votes) {
         if (!vote) continue;
         for (std::size_t k = 0; k < 2; ++k) sum.cast[k] += vote->cast[k];
         sum.height += vote->height;
-        asked = asked || vote->near.has_value();
-        share *= vote->near.value_or(1);
         n += 1;
     }
     if (n < 2) return std::nullopt;
-    return CastVote{{sum.cast[0] / n + about[0], sum.cast[1] / n + about[1]}, sum.height / n, asked ? std::optional(std::pow(share, 1 / n)) : std::nullopt};
+    return CastVote{{sum.cast[0] / n + about[0], sum.cast[1] / n + about[1]}, sum.height / n};
 }
 
 std::optional<CastVote> Expected::mode_vote() const {
@@ -229,14 +222,17 @@ SmoothPicture smooth(const LayerPicture& picture) { return {picture.width, pictu
 
 std::optional<CastVote> vote_cast(const SmoothPicture& picture, const Pair& about) {
     const Expected light(picture, about);
-    return mean_of({light.light_vote(), light.edge_vote(), light.mode_vote()}, about);
+    return mean_of({norm_vote(light.spots(), kLightNorm), norm_vote(light.edges(), kEdgeNorm), light.mode_vote()}, about);
 }
 
 std::optional<CastVote> vote_neutral(const SmoothPicture& picture, const NeutralLine& about) {
-    const Pair at = about.at(kHighlights);
+    const Pair at = about.at(-kToe);  // mid-grey: what decides a picture's cast lies about there
     Expected light(picture, at);
     light.count_near(about);
-    return mean_of({light.light_vote(), light.edge_vote()}, at);
+    const Strengths spots = light.spots(), edges = light.edges();
+    std::optional<CastVote> vote = mean_of({norm_vote(spots, kLightNorm), norm_vote(edges, kEdgeNorm)}, at);
+    if (vote) vote->near = std::sqrt(near_share(spots, kLightNorm) * near_share(edges, kEdgeNorm));
+    return vote;
 }
 
 std::optional<Pair> vote_tilt(const LayerPicture& p, const std::optional<NeutralLine>& about) {

@@ -4,6 +4,7 @@
 
 #include "film/layers.h"
 
+#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <optional>
@@ -31,6 +32,10 @@ struct NeutralLine {
     Pair speed{}, tilt{};
     Pair speed_variance{}, tilt_variance{}, covariance{};
     [[nodiscard]] Pair at(double height) const { return {speed[0] + tilt[0] * height, speed[1] + tilt[1] * height}; }
+    [[nodiscard]] Pair variance_at(double height) const {
+        const auto of = [&](std::size_t k) { return std::max(speed_variance[k] + height * (2 * covariance[k] + height * tilt_variance[k]), 0.0); };
+        return {of(0), of(1)};
+    }
 };
 /// Of light and of its edges, what lies near the neutral that is expected, the strongest counting most.
 [[nodiscard]] std::optional<CastVote> vote_neutral(const SmoothPicture& picture, const NeutralLine& about);

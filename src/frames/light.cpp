@@ -23,6 +23,24 @@ float at_share(std::vector<float>& values, double share_above) {
 
 std::array<double, 6> terms(double x, double y) { return {1, x, y, x * x, x * y, y * y}; }
 
+using Surface = Eigen::Matrix<double, 6, 1>;
+/// Least squares for a surface that opposite edges are on average no brighter on than its middle, but for a little: a lamp is brightest about its middle,
+/// and bare light beyond both ends of a strip of clear film would look like one that is not.
+Surface solve_falling(Eigen::Matrix<double, 6, 6> normal, Surface right) {
+    constexpr double kMostGrowth = 0.01;         // Chosen: log10 from the middle to an edge; what a scanner's own correction leaves
+    constexpr Eigen::Index kSquares[] = {3, 5};  // of terms()
+    Surface out = normal.ldlt().solve(right);
+    for (int sweep = 0; sweep < 2; ++sweep)  // holding one back may push the other over
+        for (const Eigen::Index k : kSquares) {
+            if (out(k) <= kMostGrowth) continue;
+            right -= kMostGrowth * normal.col(k);
+            normal.row(k).setZero(), normal.col(k).setZero();
+            normal(k, k) = 1, right(k) = kMostGrowth;
+            out = normal.ldlt().solve(right);
+        }
+    return out;
+}
+
 }  // namespace
 
 CoarseSheet reduce(const Overview& overview, int step) {
@@ -46,28 +64,6 @@ CoarseSheet reduce(const Overview& overview, int step) {
     }
     return sheet;
 }
-
-namespace {
-
-using Surface = Eigen::Matrix<double, 6, 1>;
-/// Least squares for a surface that opposite edges are on average no brighter on than its middle, but for a little: a lamp is brightest about its middle,
-/// and bare light beyond both ends of a strip of clear film would look like one that is not.
-Surface solve_falling(Eigen::Matrix<double, 6, 6> normal, Surface right) {
-    constexpr double kMostGrowth = 0.01;         // Chosen: log10 from the middle to an edge; what a scanner's own correction leaves
-    constexpr Eigen::Index kSquares[] = {3, 5};  // of terms()
-    Surface out = normal.ldlt().solve(right);
-    for (int sweep = 0; sweep < 2; ++sweep)  // holding one back may push the other over
-        for (const Eigen::Index k : kSquares) {
-            if (out(k) <= kMostGrowth) continue;
-            right -= kMostGrowth * normal.col(k);
-            normal.row(k).setZero(), normal.col(k).setZero();
-            normal(k, k) = 1, right(k) = kMostGrowth;
-            out = normal.ldlt().solve(right);
-        }
-    return out;
-}
-
-}  // namespace
 
 SheetLight SheetLight::known(double overview_width, double overview_height) {
     SheetLight light;
@@ -154,9 +150,9 @@ void SheetLight::fit_from_above(const CoarseSheet& sheet) {
     for (int c = 0; c < 3; ++c) {
         for (int pass = 0; pass < 15; ++pass) {
             Eigen::Matrix<double, 6, 6> normal = Eigen::Matrix<double, 6, 6>::Zero();
-            Eigen::Matrix<double, 6, 1> right = Eigen::Matrix<double, 6, 1>::Zero();
+            Surface right = Surface::Zero();
             for (std::size_t i = 0; i < at.size(); ++i) {
-                const Eigen::Map<const Eigen::Matrix<double, 6, 1>> t(at[i].data()), k(falloff_[c].data());
+                const Eigen::Map<const Surface> t(at[i].data()), k(falloff_[c].data());
                 const double weight = top[i][c] > k.dot(t) ? 1 : kBelow;
                 normal += weight * t * t.transpose();
                 right += weight * t * top[i][c];
@@ -204,7 +200,7 @@ void SheetLight::fit_falloff(const CoarseSheet& sheet) {
     for (const double wide : tolerance) {
         const double keep = std::min(wide, 0.8 * bare_density_);
         std::array<Eigen::Matrix<double, 6, 6>, 3> normal;
-        std::array<Eigen::Matrix<double, 6, 1>, 3> right;
+        std::array<Surface, 3> right;
         for (int c = 0; c < 3; ++c) {
             normal[c].setZero();
             right[c].setZero();
@@ -218,7 +214,7 @@ void SheetLight::fit_falloff(const CoarseSheet& sheet) {
                 if (std::max({std::abs(d[0]), std::abs(d[1]), std::abs(d[2])}) > keep) continue;
                 ++used;
                 const std::array<double, 6> t = terms(2 * px / width_ - 1, 2 * py / height_ - 1);
-                const Eigen::Map<const Eigen::Matrix<double, 6, 1>> v(t.data());
+                const Eigen::Map<const Surface> v(t.data());
                 for (int c = 0; c < 3; ++c) {
                     normal[c] += v * v.transpose();
                     right[c] += v * std::log10(std::max(row[x][c], kLeastLight));
