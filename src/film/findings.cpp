@@ -58,8 +58,10 @@ std::optional<Finding> mixed_light(const RollSamples& roll, const OtherLight& li
 
 }  // namespace
 
+std::string counted(int n, const std::string& what) { return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s"); }
+
 std::string describe_light(const LightGroup& group, const FoundShift& found) {
-    const std::string pictures = fmt::format("{} picture{}", found.n_votes, found.n_votes == 1 ? "" : "s");
+    const std::string pictures = counted(found.n_votes, "picture");
     if (group.told) return fmt::format("told: {:.0f} K; combined with {}", group.told->value(), pictures);
     return fmt::format("{} agree, to {:.0f} % in another light", pictures, 100 * group.probability);
 }
@@ -69,10 +71,9 @@ std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePri
     const std::string zero = "convention: log10 H = 0 is an 18 % grey exposed by the stock's aim, counted from the toe";
     const std::string slope = scale.basis.empty() ? prior.basis + ", assumed" : prior.basis + "; common slope measured by " + scale.basis;
     if (silver) return {"silver image: channels averaged", slope, "none needed: silver is neutral", zero};
-    const std::string pictures =
-        neutral.n_votes == 0 ? std::string("no picture") : fmt::format("{} picture{}", neutral.n_votes, neutral.n_votes == 1 ? "" : "s");
+    const std::string pictures = neutral.n_votes == 0 ? "no picture" : counted(neutral.n_votes, "picture");
     std::string ratios = fmt::format("; ratios of the layers corrected by {}", pictures);
-    if (neutral.n_brackets > 0) ratios += fmt::format(", {} pairs of one scene at two exposures among them", neutral.n_brackets);
+    if (neutral.n_brackets > 0) ratios += fmt::format(", {} of one scene at two exposures among them", counted(neutral.n_brackets, "pair"));
     std::string balance = basis_of_assumed(facts) + ", combined with " + pictures;
     if (neutral.n_neutrals > 0) {
         ratios += " and by the steps, card or chart photographed";
@@ -88,7 +89,7 @@ std::vector<Finding> find_news(const RollSamples& roll, const CurvePrior& prior,
     if (n_pictures < kFewPictures)
         out.push_back(
             news(Severity::caution, "few-pictures",
-                 fmt::format("Only {} picture{} to judge this roll's film by: curve and balance are mostly assumed.", n_pictures, n_pictures == 1 ? "" : "s"),
+                 fmt::format("Only {} to judge this roll's film by: curve and balance are mostly assumed.", counted(static_cast<int>(n_pictures), "picture")),
                  id, {{"pictures", static_cast<double>(n_pictures)}}));
     if (scale.basis.empty())
         out.push_back(

@@ -12,6 +12,8 @@
 
 namespace basefog::film {
 
+/// "1 picture", "2 pictures".
+[[nodiscard]] std::string counted(int n, const std::string& what);
 /// What unmixing, curves, balance and scale rest on, in that order.
 [[nodiscard]] std::array<std::string, 4> describe_basis(const RollFacts& facts, const CurvePrior& prior, const Neutral& neutral, const RollScale& scale,
                                                         const std::string& mixing, bool silver);

@@ -246,10 +246,10 @@ void state_slopes(FilmModel& model, const Neutral& neutral, const RollScale& sca
 }
 
 std::string basis_of_mixing(const Work& work) {
-    const std::size_t n = work.targets.charts.size();
-    if (work.charts) return "measured on the patches of " + std::to_string(n) + (n == 1 ? " colour chart" : " colour charts");
+    if (work.charts) return "measured on the patches of " + counted(static_cast<int>(work.targets.charts.size()), "colour chart");
     if (work.earlier) return "as the patches of a colour chart on an earlier roll of the stock have it";
-    return "assumed: block dyes through a scanner's broad bands";
+    const std::string assumed = "assumed: block dyes through a scanner's broad bands";
+    return work.mixing.n_votes == 0 ? assumed : assumed + "; corrected by the colours of " + counted(work.mixing.n_votes, "picture");
 }
 
 /// Levels on the common scale, of the pictures and cards of one roll.
