@@ -27,6 +27,11 @@ inline constexpr double kBlackBelow = 1.5;
 inline constexpr double kColourBegins = 1.0;
 inline constexpr double kColourTrusted = 3.0;
 
+/// Chosen: of what the other layers' dyes are taken to add to a layer's channel, the share that its own dye is at least. Shares of the layers are known to a
+/// quarter or so (docs/stages/film.md); where a thin shadow's dye is less, black would go to a layer that is only overcorrected. Safe range 0.1 to 0.35.
+/// (inverter_test: overcorrected)
+inline constexpr double kLeastOfOthers = 0.25;
+
 /// Chosen: where the shoulder begins. Below it tone changes nothing but the toe; a scene white of 1 lands on 0.855, the
 /// lightness of good paper (L* 94), and a highlight two stops above it on 0.99. Safe range 0.3 to 0.7. (tone_test)
 inline constexpr double kToneKnee = 0.5;

@@ -65,8 +65,12 @@ SceneRgb FilmLight::scene(DensityRgbi density) const {
     std::array<double, 3> light{};
     for (int layer = 0; layer < 3; ++layer) {
         const auto& row = dye_from_channel_[layer];
-        const double dye = row[0] * above[0] + row[1] * above[1] + row[2] * above[2];
-        light[layer] = layer_light(layer, dye);
+        double dye = 0, others = 0;
+        for (int c = 0; c < 3; ++c) {
+            dye += row[c] * above[c];
+            if (c != layer) others += std::max(0.0, -row[c] * above[c]);
+        }
+        light[layer] = layer_light(layer, std::max(dye, least_ + kLeastOfOthers * others));
     }
     std::array<double, 3> scene{};
     for (int i = 0; i < 3; ++i)
@@ -117,6 +121,8 @@ BASEFOG_WIDE void FilmLight::read_table(const Table& table, float* __restrict va
 }
 
 BASEFOG_WIDE void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_t n) const {
+    constexpr float kLeast = static_cast<float>(kLeastOfOthers);
+    const float black = static_cast<float>(least_);
     float m[3][3], base[3];
     for (int i = 0; i < 3; ++i) {
         for (int j = 0; j < 3; ++j) m[i][j] = static_cast<float>(dye_from_channel_[i][j]);
@@ -124,9 +130,18 @@ BASEFOG_WIDE void FilmLight::unmix_row(float* r, float* g, float* b, std::int64_
     }
     for (std::int64_t i = 0; i < n; ++i) {
         const float dr = bounded_density(r[i]) - base[0], dg = bounded_density(g[i]) - base[1], db = bounded_density(b[i]) - base[2];
-        r[i] = m[0][0] * dr + m[0][1] * dg + m[0][2] * db;
-        g[i] = m[1][0] * dr + m[1][1] * dg + m[1][2] * db;
-        b[i] = m[2][0] * dr + m[2][1] * dg + m[2][2] * db;
+        // What the other layers' dyes are taken to add to a channel.
+        const auto taken = [](float row, float above) {
+            const float x = -row * above;
+            return x > 0.0f ? x : 0.0f;
+        };
+        const float least_r = black + kLeast * (taken(m[0][1], dg) + taken(m[0][2], db)), least_g = black + kLeast * (taken(m[1][0], dr) + taken(m[1][2], db)),
+                    least_b = black + kLeast * (taken(m[2][0], dr) + taken(m[2][1], dg));
+        const float dye_r = m[0][0] * dr + m[0][1] * dg + m[0][2] * db, dye_g = m[1][0] * dr + m[1][1] * dg + m[1][2] * db,
+                    dye_b = m[2][0] * dr + m[2][1] * dg + m[2][2] * db;
+        r[i] = dye_r > least_r ? dye_r : least_r;
+        g[i] = dye_g > least_g ? dye_g : least_g;
+        b[i] = dye_b > least_b ? dye_b : least_b;
     }
 }
 

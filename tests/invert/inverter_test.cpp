@@ -113,6 +113,37 @@ TEST_CASE("tables agree with the exact path within a quarter of a 16-bit step of
     }
 }
 
+TEST_CASE("a layer whose share of its channel is overcorrected does not go black in thin shadows, and vivid colours stay") {
+    FilmWorld film;
+    // A stock balanced for lamps, in daylight, three stops under: where green gives out, blue still lies on its straight line.
+    film.level = -0.7;
+    film.balance = {-0.10, 0.0, 0.30};
+    film.channel_from_dye = {{{1.0, 0.30, 0.02}, {0.15, 1.0, 0.26}, {0.03, 0.15, 1.0}}};
+    FilmWorld taken = film;
+    for (std::size_t c = 0; c < 3; ++c)
+        for (std::size_t l = 0; l < 3; ++l)
+            if (c != l) taken.channel_from_dye[c][l] *= 1.25;
+    const Inverter inverter = taken.inverter({}, Density(0.001));
+    for (const double stops : {-0.5, -1.0, -1.5, -2.0}) {
+        const double light = 0.18 * std::exp2(stops);
+        const std::array<double, 3> cloud{0.95 * light, 0.95 * light, 1.4 * light};
+        const SceneRgb scene = inverter.scene(film.expose(cloud[0], cloud[1], cloud[2]));
+        const Lab lab = lab_from_linear_srgb(inverter.display(scene)),
+                  truth = lab_from_linear_srgb(inverter.display({static_cast<float>(cloud[0]), static_cast<float>(cloud[1]), static_cast<float>(cloud[2])}));
+        INFO("a dark cloud at " << stops << " stops: L* " << lab.L << " a* " << lab.a << " b* " << lab.b << ", as it was " << truth.L << " " << truth.a << " "
+                                << truth.b);
+        CHECK(lab.a - truth.a < 6);  // 18 at -1.5 stops where the dye is taken as it comes out
+    }
+    film.level = 0.21;
+    const Inverter right = film.inverter({}, Density(0.003));
+    for (const auto& [r, g, b] : {std::array{0.30, 0.03, 0.02}, {0.03, 0.20, 0.03}, {0.03, 0.04, 0.30}, {0.3, 0.3, 0.02}}) {
+        const SceneRgb scene = right.scene(film.expose(r, g, b));
+        CHECK(double(scene.r) == Approx(r).epsilon(1e-4));
+        CHECK(double(scene.g) == Approx(g).epsilon(1e-4));
+        CHECK(double(scene.b) == Approx(b).epsilon(1e-4));
+    }
+}
+
 TEST_CASE("black-and-white is neutral to the bit") {
     FilmWorld film;
     film.silver = true;
