@@ -54,6 +54,10 @@ inline constexpr Mix kNeutralShare{{{0.72, 0.27, 0.01}, {0.11, 0.73, 0.16}, {0.0
 /// blue, which may be none. Chosen: the same bands and dyes, varied.
 inline constexpr std::array<double, 4> kShareStd{0.50, 0.60, 0.50, 0.50};
 inline constexpr double kBlueOfRedStd = 0.045;
+/// The same where densities are of a camera's own channels, as its RAW files hold them. Chosen: the same dyes through bands near 600 +/- 10, 535 +/- 8 and
+/// 460 +/- 8 nm, 60 to 105 nm wide; that a camera's red lies nearer to green than a scanner's and its bands are broad is common practice, no source.
+inline constexpr Mix kCameraShare{{{0.58, 0.41, 0.01}, {0.12, 0.645, 0.235}, {0.035, 0.165, 0.80}}};
+inline constexpr std::array<double, 4> kCameraShareStd{0.27, 0.48, 0.36, 0.47};
 /// Measured on photographs, as the layers see them (kLayerOverlap), on the straight line, in cells of a sixtieth of the picture's length
 /// (docs/stages/film.md): natural logarithm of the mean step between neighbours in red - green and in blue - green log exposure, over that in
 /// luminance; and the inverse hyperbolic tangent of the first two's correlation. Spread between photographs, and its correlations.

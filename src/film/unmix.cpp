@@ -109,13 +109,13 @@ Vector3d edge_colour(const EdgeSteps& s) {
     return {std::log(std::max(s.red, kNone) / light), std::log(std::max(s.blue, kNone) / light), std::atanh(s.together)};
 }
 
-Mix share_of(const Unknowns& x) {
+Mix share_of(const Unknowns& x, const SharePrior& prior) {
     const auto scaled = [](double share, double relative_std, double sigmas) { return share * std::exp(relative_std * sigmas); };
-    Mix share = kNeutralShare;
-    share[0][1] = scaled(share[0][1], kShareStd[0], x(0));
-    share[1][0] = scaled(share[1][0], kShareStd[1], x(1));
-    share[1][2] = scaled(share[1][2], kShareStd[2], x(2));
-    share[2][1] = scaled(share[2][1], kShareStd[3], x(3));
+    Mix share = prior.mean;
+    share[0][1] = scaled(share[0][1], prior.log_std[0], x(0));
+    share[1][0] = scaled(share[1][0], prior.log_std[1], x(1));
+    share[1][2] = scaled(share[1][2], prior.log_std[2], x(2));
+    share[2][1] = scaled(share[2][1], prior.log_std[3], x(3));
     share[2][0] += kBlueOfRedStd * x(4);
     for (std::size_t c = 0; c < 3; ++c) share[c][c] = 1 - share[c][(c + 1) % 3] - share[c][(c + 2) % 3];
     return share;
@@ -131,10 +131,10 @@ Matrix3d to_eigen(const Matrix3& m) {
 bool possible(const Mix& share) { return each_sees_its_own(share) && to_eigen(share).determinant() >= kLeastDeterminant; }
 
 /// A point on the way from the prior's mean that is possible; `x` itself if it is.
-Unknowns held_back(Unknowns x) {
+Unknowns held_back(Unknowns x, const SharePrior& prior) {
     constexpr int kSteps = 60;
     for (int i = 0; i < kSteps; ++i, x *= 0.9)
-        if (possible(share_of(x))) return x;
+        if (possible(share_of(x, prior))) return x;
     return Unknowns::Zero();
 }
 
@@ -147,7 +147,7 @@ struct Witness {
 /// How far the pictures' colours are from what is usual, against its spread.
 class Problem {
 public:
-    explicit Problem(std::vector<Witness> witnesses) : witnesses_(std::move(witnesses)) {
+    Problem(std::vector<Witness> witnesses, const SharePrior& prior) : witnesses_(std::move(witnesses)), prior_(prior) {
         Matrix3d covariance;
         for (int i = 0; i < 3; ++i)
             for (int j = 0; j < 3; ++j) {
@@ -186,7 +186,7 @@ private:
         double chi2 = 0, weight = 0;
     };
     [[nodiscard]] std::vector<Departure> departures(const Unknowns& x) const {
-        const Matrix3 layer_from_channel = inverse(share_of(x));
+        const Matrix3 layer_from_channel = inverse(share_of(x, prior_));
         const double worth = 1 / (1 + together_ * kSetVariance);  // of each, as they share the roll's subjects
         std::vector<Departure> out;
         for (const Witness& w : witnesses_) {
@@ -200,23 +200,26 @@ private:
     }
 
     std::vector<Witness> witnesses_;
+    SharePrior prior_;
     Matrix3d precision_;
     double together_ = 0;
 };
 
 }  // namespace
 
+SharePrior assume_share(bool camera_channels) { return camera_channels ? SharePrior{kCameraShare, kCameraShareStd} : SharePrior{}; }
+
 ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<LayerPicture>& layers, const std::vector<double>& weights,
-                   const std::vector<Rgb<LayerCurve>>& curves) {
+                   const std::vector<Rgb<LayerCurve>>& curves, const SharePrior& prior) {
     std::vector<Witness> witnesses;
     for (std::size_t i = 0; i < pictures.size(); ++i) {
         Witness w{channel_steps(pictures[i], layers[i], curves[pictures[i].roll]), weights[i]};
-        if (w.steps.size() >= kLeastSteps && tells_colour(edge_steps(w.steps, inverse(kNeutralShare)))) witnesses.push_back(std::move(w));
+        if (w.steps.size() >= kLeastSteps && tells_colour(edge_steps(w.steps, inverse(prior.mean)))) witnesses.push_back(std::move(w));
     }
-    ShareFit fit;
+    ShareFit fit{prior.mean};
     fit.n_votes = static_cast<int>(witnesses.size());
     if (witnesses.empty()) return fit;
-    const Problem problem(std::move(witnesses));
+    const Problem problem(std::move(witnesses), prior);
     Unknowns x = Unknowns::Zero();
     double cost = problem.cost(x);
     for (int round = 0; round < kRounds; ++round) {
@@ -224,7 +227,7 @@ ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<Layer
         if (!step.allFinite()) break;
         bool better = false;
         for (int i = 0; i < kHalvings && !better; ++i, step /= 2) {
-            const Unknowns next = held_back(x + step);
+            const Unknowns next = held_back(x + step, prior);
             const double next_cost = problem.cost(next);
             if (next_cost >= cost) continue;
             better = true;
@@ -232,7 +235,7 @@ ShareFit fit_share(const std::vector<Picture>& pictures, const std::vector<Layer
         }
         if (!better || step.norm() < kEnough) break;
     }
-    fit.share = share_of(x);
+    fit.share = share_of(x, prior);
     return fit;
 }
 

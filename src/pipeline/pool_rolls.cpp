@@ -98,12 +98,14 @@ void gather_frames(Gathered& roll, const std::vector<StripRef>& strips, std::vec
     std::vector<int> numbers;
     for (const Numbered& frame : frames) numbers.push_back(frame.number);
     note_duplicate_numbers(roll.record, numbers, findings);
+    roll.samples.camera_channels = !frames.empty();
     for (const Numbered& frame : frames) {
         MeasuredSheet& sheet = sheets[static_cast<std::size_t>(frame.local.scan)];
         FrameSamples& samples = sheet.samples[static_cast<std::size_t>(frame.local.strip)][static_cast<std::size_t>(frame.local.frame)];
         samples.number = frame.number;
         samples.note = note_of_frame(roll.record.roll, frame.number);
         roll.samples.relative_densities |= sheet.record.relative_densities;
+        roll.samples.camera_channels &= sheet.record.info.kind == FileKind::raw;
         roll.samples.frames.push_back(std::move(samples));
         roll.local.push_back(frame.local);
         roll.record.frames.push_back({scan_index[static_cast<std::size_t>(frame.local.scan)], frame.local.strip, frame.local.frame});

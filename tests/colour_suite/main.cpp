@@ -5,6 +5,7 @@
 #include "basefog/pipeline/run.h"
 #include "colour_suite/rolls.h"
 #include "colour_suite/score.h"
+#include "support/dng_file.h"
 #include "support/synthetic_files.h"
 #include "support/temporary_folder.h"
 
@@ -143,13 +144,25 @@ Figures score(const Rolls& rolls, const basefog::RunRecord& record, const std::s
     return out;
 }
 
+/// As a scanner's program or a camera writes it.
+void write_scan(const std::string& path, const synthetic::SheetSpec& sheet) {
+    const cv::Mat samples = synthetic::encode(synthetic::draw_sheet(sheet), sheet);
+    if (!sheet.scanner.camera) return synthetic::write_tiff(path, samples, sheet.dpi, synthetic::Packing::none);
+    synthetic::DngSpec spec;
+    spec.width = static_cast<std::uint32_t>(samples.cols), spec.height = static_cast<std::uint32_t>(samples.rows);
+    spec.linear = true;
+    spec.black = {0};
+    spec.white = 65535;
+    synthetic::write_dng(
+        path, spec, [&](std::uint32_t x, std::uint32_t y, int colour) { return samples.ptr<std::uint16_t>(static_cast<int>(y), static_cast<int>(x))[colour]; });
+}
+
 void try_seed(std::uint64_t seed, const Options& options, const std::vector<std::string>& photographs, std::array<std::array<Figures, 2>, kTold>& sums) {
     const Rolls rolls = draw_rolls(seed, photographs);
     const basefog::TemporaryFolder temporary;
     const std::string folder = options.keep.empty() ? temporary.path().string() : options.keep + "/" + std::to_string(seed);
     fs::create_directories(folder);
-    synthetic::write_tiff(folder + "/" + rolls.sheet.file, synthetic::encode(synthetic::draw_sheet(rolls.sheet), rolls.sheet), rolls.sheet.dpi,
-                          synthetic::Packing::none);
+    write_scan(folder + "/" + rolls.sheet.file, rolls.sheet);
     for (const Told told : options.told) {
         const std::string results = folder + "/" + std::to_string(static_cast<int>(told));
         fs::remove_all(results);

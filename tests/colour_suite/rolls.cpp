@@ -157,6 +157,10 @@ Rolls draw_rolls(std::uint64_t seed, const std::vector<std::string>& photographs
     sheet.holder.kind = random.unit() < 0.5 ? HolderKind::hides_perforations : HolderKind::shows_perforations;
     sheet.dust = {0.15, 0.02, 1};
     sheet.encoding = random.unit() < 0.6 ? Encoding::linear : Encoding::gamma22;
+    if (sheet.scanner.camera) {  // a RAW file
+        sheet.encoding = Encoding::linear;
+        sheet.file = "sheet.dng";
+    }
     return out;
 }
 
@@ -181,8 +185,12 @@ std::string ledger(const Rolls& rolls, Told told) {
             << (roll.crossed ? "c" : "e") << "\"\n";
         if (told == Told::chart) out << "frames = [{ number = " << roll.chart_frame << ", kind = \"colour chart\" }]\n";
     }
-    out << "[[sheet]]\nfile = \"" << rolls.sheet.file << "\"\nencoding = " << (rolls.sheet.encoding == Encoding::linear ? "\"linear\"" : "2.2")
-        << "\nstrips = [\n";
+    out << "[[sheet]]\nfile = \"" << rolls.sheet.file << "\"\n";
+    if (rolls.sheet.scanner.camera)
+        out << "dpi = " << rolls.sheet.dpi << "\n";
+    else
+        out << "encoding = " << (rolls.sheet.encoding == Encoding::linear ? "\"linear\"" : "2.2") << "\n";
+    out << "strips = [\n";
     for (const StripSpec& strip : rolls.sheet.strips) out << "  { roll = \"" << strip.roll << "\", first = " << strip.frames.front().number << " },\n";
     out << "]\n";
     return out.str();

@@ -54,7 +54,7 @@ Drawn draw(const Mix& share, double colour, synthetic::Random& random) {
     return out;
 }
 
-ShareFit fit_drawn(const Mix& share, double colour, int pictures, std::uint64_t seed) {
+ShareFit fit_drawn(const Mix& share, double colour, int pictures, std::uint64_t seed, const SharePrior& prior = {}) {
     synthetic::Random random(seed);
     std::vector<Picture> seen;
     std::vector<LayerPicture> layers;
@@ -63,7 +63,7 @@ ShareFit fit_drawn(const Mix& share, double colour, int pictures, std::uint64_t 
         seen.push_back(std::move(drawn.picture));
         layers.push_back(std::move(drawn.layers));
     }
-    return fit_share(seen, layers, std::vector<double>(seen.size(), 1.0), {curves()});
+    return fit_share(seen, layers, std::vector<double>(seen.size(), 1.0), {curves()}, prior);
 }
 
 double apart(const Mix& a, const Mix& b) {
@@ -94,6 +94,20 @@ TEST_CASE("a scanner whose bands see more or less of other layers is told from t
     }
     CHECK(fit_drawn(red_mixes, 1, 24, 7).share[0][1] > fit_drawn(blue_mixes, 1, 24, 7).share[0][1] + 0.05);
     CHECK(fit_drawn(red_mixes, 1, 24, 7).share[2][1] < fit_drawn(blue_mixes, 1, 24, 7).share[2][1] - 0.05);
+}
+
+TEST_CASE("a camera's own channels are taken for broad before pictures are asked") {
+    const SharePrior scanner = assume_share(false), camera = assume_share(true);
+    CHECK(scanner.mean == kNeutralShare);
+    for (const auto& row : camera.mean) CHECK(row[0] + row[1] + row[2] == Approx(1.0).margin(1e-12));
+    // Shares of the neutral in a camera whose channels are described by spectra (tests/support), not by what the library assumes.
+    const Mix stand{{{0.58, 0.39, 0.03}, {0.15, 0.67, 0.18}, {0.06, 0.26, 0.68}}};
+    for (const int pictures : {1, 3, 12}) {
+        const double by_scanner = apart(fit_drawn(stand, 1, pictures, 3).share, stand), by_camera = apart(fit_drawn(stand, 1, pictures, 3, camera).share, stand);
+        CAPTURE(pictures, by_scanner, by_camera);
+        CHECK(by_camera < (pictures <= 3 ? 0.85 : 0.95) * by_scanner);  // the more pictures, the less matters what was assumed
+    }
+    CHECK(fit_drawn(stand, 0.02, 6, 3, camera).share == camera.mean);
 }
 
 TEST_CASE("few pictures move the mixing less than many, and grey ones not at all") {

@@ -164,6 +164,7 @@ Scanner diode_flatbed() {
 Scanner camera_stand() {
     Scanner s;
     s.name = "camera over a light table";
+    s.camera = true;
     s.channels = {Spectrum{{{605, 28, 36, 1.0}, {530, 30, 30, 0.05}}}, Spectrum{{{532, 34, 36, 1.0}, {620, 20, 30, 0.04}}},
                   Spectrum{{{458, 26, 30, 1.0}, {530, 20, 25, 0.05}}}};
     s.falloff = 0.10;

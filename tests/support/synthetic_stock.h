@@ -80,6 +80,7 @@ struct Ageing {
 struct Scanner {
     std::string name;
     std::array<Spectrum, 3> channels;  ///< lamp x filter x sensor
+    bool camera = false;               ///< channels as its sensor has them
     double white = 0.92;               ///< reading of bare light at the sheet's centre, of full scale
     double falloff = 0.05;             ///< share of light lost in the corners
     Triple lean{0.010, 0.0, -0.008};   ///< how unevenly red, green and blue fall from left to right

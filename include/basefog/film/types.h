@@ -77,6 +77,7 @@ struct RollSamples {
     Rgb<double> spot_noise{};     ///< of base density at 0.1 mm
     bool silver_image = false;
     bool relative_densities = false;
+    bool camera_channels = false;  ///< densities are of a camera's own channels, as RAW files hold them
 };
 
 /// Density of one layer's dye above its fog against log10 exposure: toe, straight line, shoulder. Strictly monotone.
