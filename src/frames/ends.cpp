@@ -9,12 +9,17 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <utility>
 #include <vector>
 
 namespace basefog::frames {
 
 namespace {
+
+/// Chosen: a bar along an end is no wider, mm; what is further off may be a slip of the camera. Two edges nearer than this are one; and the share of an end
+/// that shows it plainly.
+constexpr double kBarMm = 3, kApart = 0.15, kPlainly = 0.6;
 
 double gap_before(const StripFit& fit, std::size_t i) { return fit.frames[i].u - (i == 0 ? fit.place.u0 : fit.frames[i - 1].end()); }
 double gap_after(const StripFit& fit, std::size_t i) { return (i + 1 == fit.frames.size() ? fit.place.u1 : fit.frames[i + 1].u) - fit.frames[i].end(); }
@@ -47,12 +52,13 @@ struct Sure {
     std::vector<bool> frame;
 };
 Sure sure_frames(const StripFit& fit, const std::vector<FrameEdges>& edges) {
-    constexpr double kWindow = 0.1;  // Chosen: mm; edges are good to some hundredths
+    constexpr double kWindow = 0.1, kWider = 0.1;  // Chosen: mm, edges are good to some hundredths; per mm, less than one frame's say
     std::vector<double> widths, weights;
     for (const FrameEdges& e : edges) {
         if (!e.left.seen || !e.right.seen || std::abs(e.right.at - e.left.at - fit.gauge.width) > 3 * fit.gauge.gate_std) continue;
         widths.push_back(e.right.at - e.left.at);
-        weights.push_back(std::min(e.left.share, e.right.share));
+        // A bar makes a picture look narrower, nothing makes it wider: of two widths with as much behind them the wider is the gate's.
+        weights.push_back(std::min(e.left.share, e.right.share) * (1 + kWider * (widths.back() - fit.gauge.width + 3 * fit.gauge.gate_std)));
     }
     Sure out{crowd(widths, weights, kWindow).at, std::vector<bool>(edges.size(), false)};
     for (std::size_t i = 0; i < edges.size() && !widths.empty(); ++i) {
@@ -62,13 +68,25 @@ Sure sure_frames(const StripFit& fit, const std::vector<FrameEdges>& edges) {
     return out;
 }
 
-Advance measure_advance(const StripFit& fit, const std::vector<FrameEdges>& edges, const Sure& sure) {
+/// Where a frame begins, as far as its ends say one thing: both of them a gate's width apart, or the one that shows plainly.
+std::vector<std::optional<double>> starts_of(const std::vector<FrameEdges>& edges, const Sure& sure) {
+    std::vector<std::optional<double>> out(edges.size());
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+        const FrameEdges& e = edges[i];
+        if (sure.frame[i] || (e.left.seen && !e.right.seen && e.left.share > kPlainly)) out[i] = e.left.at;
+        if (!e.left.seen && e.right.seen && e.right.share > kPlainly) out[i] = e.right.at - sure.width;
+    }
+    return out;
+}
+
+Advance measure_advance(const StripFit& fit, const std::vector<std::optional<double>>& starts) {
     constexpr double kLeastStd = 0.08;                   // Chosen: gaps jitter by some hundredths of a millimetre at least
     constexpr double kOneStep = 0.8, kOneStepStd = 0.6;  // Chosen: cameras differ by twice what their gaps jitter
     std::vector<double> steps;
-    for (std::size_t i = 1; i < edges.size(); ++i) {
-        const double step = edges[i].left.at - edges[i - 1].left.at;
-        if (sure.frame[i] && sure.frame[i - 1] && std::abs(step - fit.gauge.pitch) < 2.5 * fit.gauge.advance_std) steps.push_back(step);
+    for (std::size_t i = 1; i < starts.size(); ++i) {
+        if (!starts[i] || !starts[i - 1]) continue;
+        const double step = *starts[i] - *starts[i - 1];
+        if (std::abs(step - fit.gauge.pitch) < 2.5 * fit.gauge.advance_std) steps.push_back(step);
     }
     if (steps.empty()) return {fit.advance, fit.gauge.advance_std};
     // One step alone tells the camera's advance but for its jitter; the evidence's own answer tells a little.
@@ -80,22 +98,81 @@ Advance measure_advance(const StripFit& fit, const std::vector<FrameEdges>& edge
 }
 
 /// A black bar along one end of a picture, or a line near it, passes for its edge. Of two ends that are not a gate's width apart, the one
-/// that fits the frames beside it stands.
-void drop_false_ends(std::vector<FrameEdges>& edges, const Sure& sure, const Advance& advance) {
-    constexpr double kApart = 0.15, kPlain = 2;  // Chosen: mm; natural log
+/// that fits the frames beside it stands. Returned for each frame: what is left of doubt, mm.
+std::vector<double> drop_false_ends(std::vector<FrameEdges>& edges, const std::vector<std::optional<double>>& starts, const Sure& sure,
+                                    const Advance& advance) {
+    constexpr double kPlain = 0.5;  // Chosen: natural log
+    std::vector<double> doubt(edges.size(), 0.0);
     for (std::size_t i = 0; i < edges.size(); ++i) {
         FrameEdges& e = edges[i];
-        if (!e.left.seen || !e.right.seen || sure.frame[i] || std::abs(e.right.at - e.left.at - sure.width) < kApart) continue;
+        if (!e.left.seen || !e.right.seen || sure.frame[i]) continue;
+        const double apart = std::abs(e.right.at - e.left.at - sure.width);
+        if (apart < kApart) continue;
         const auto cost = [&](double start) {
             double sum = 0;
             const auto beside = [&](double step) { sum += std::min(8.0, 0.5 * std::pow((step - advance.mean) / advance.std, 2)); };
-            if (i > 0 && sure.frame[i - 1]) beside(start - edges[i - 1].left.at);
-            if (i + 1 < edges.size() && sure.frame[i + 1]) beside(edges[i + 1].left.at - start);
+            if (i > 0 && starts[i - 1]) beside(start - *starts[i - 1]);
+            if (i + 1 < edges.size() && starts[i + 1]) beside(*starts[i + 1] - start);
             return sum;
         };
         const double by_left = cost(e.left.at), by_right = cost(e.right.at - sure.width);
         if (by_left > by_right + kPlain) e.left = {};
         if (by_right > by_left + kPlain) e.right = {};
+        doubt[i] = apart / std::sqrt(1 + std::exp(std::abs(by_left - by_right)));
+    }
+    return doubt;
+}
+
+/// A further look at one end, `outwards` mm beyond where it is or is expected.
+EdgeFit look_beside(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double at, double outwards,
+                    double guard) {
+    EdgeQuery query = end_query(fit, i, side, guard);
+    query.at = side == Side::left ? at - outwards : at + outwards;
+    query.clear -= outwards;
+    query.beside_picture = false;
+    return settle(look_across(overview, light, fit.pose, fit.base, query), query);
+}
+
+/// Beyond the inner edge of a bar that is not quite black, the picture's own end shows as a faint step: the outermost straight one is the gate's. `most`: how
+/// far out it may lie, mm.
+void look_outwards(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double guard, double most, EdgeFit& edge) {
+    constexpr double kStep = 0.3, kFromFilmEnd = 0.35, kLeastShare = 0.6;  // Chosen: mm, mm, share of the end
+    const double room = (side == Side::left ? edge.at - fit.place.u0 : fit.place.u1 - edge.at) - kFromFilmEnd,
+                 gap = (side == Side::left ? gap_before(fit, i) : gap_after(fit, i)) - kStep, reach = std::min({kBarMm, room, gap, most});
+    const double start = edge.at;
+    for (double by = 2 * guard; by < reach; by += kStep) {
+        const EdgeFit further = look_beside(overview, light, fit, i, side, start, by, guard);
+        const double beyond = side == Side::left ? start - further.at : further.at - start;
+        if (further.seen && further.share > kLeastShare && std::abs(beyond - by) < kStep && beyond > kApart && beyond < reach) edge = further;
+    }
+}
+
+/// Where a bar hides one end and its inner edge was taken for the other's neighbour: the end a gate's width away is sought inwards. Clear film has to lie where
+/// it was expected: a picture that meets the next one shows no end there.
+void look_inwards(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double guard, EdgeFit& edge) {
+    constexpr double kStep = 0.3, kLeastShare = 0.6;  // Chosen: mm, share of the end
+    if ((side == Side::left ? gap_before(fit, i) : gap_after(fit, i)) < kLeastGapMm && !(side == Side::left ? i == 0 : i + 1 == fit.frames.size())) return;
+    const double expected = side == Side::left ? fit.frames[i].u : fit.frames[i].end();
+    for (double by = kStep; by < kBarMm && !edge.seen; by += kStep) {
+        const EdgeFit nearer = look_beside(overview, light, fit, i, side, expected, -by, guard);
+        const double inwards = side == Side::left ? nearer.at - expected : expected - nearer.at;
+        if (nearer.seen && nearer.share > kLeastShare && std::abs(inwards - by) < kStep) edge = nearer;
+    }
+}
+
+/// Where fogged film ends right beside a picture, its end makes the stronger step. What lies there is no edge of a picture; that may show a little further in,
+/// between fog and picture.
+void tell_from_film_end(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double guard, EdgeFit& edge) {
+    constexpr double kAtEnd = 0.15, kStep = 0.2, kReach = 1.5, kLeastShare = 0.6;  // Chosen: mm, mm, mm, share of the end
+    const double film_end = side == Side::left ? fit.place.u0 : fit.place.u1;
+    if (!edge.seen || std::abs(edge.at - film_end) > kAtEnd) return;
+    edge = {};
+    for (double by = 2 * kStep; by < kReach && !edge.seen; by += kStep) {
+        EdgeQuery query = end_query(fit, i, side, guard);
+        query.at = side == Side::left ? film_end + by : film_end - by;
+        query.beside_picture = true;
+        const EdgeFit nearer = settle(look_across(overview, light, fit.pose, fit.base, query), query);
+        if (nearer.seen && nearer.share > kLeastShare && std::abs(nearer.at - query.at) < kStep) edge = nearer;
     }
 }
 
@@ -174,6 +251,23 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
         };
         if (!f.cut_start) edges[i].left = look(Side::left);
         if (!f.cut_end) edges[i].right = look(Side::right);
+        if (i == 0) tell_from_film_end(overview, light, fit, i, Side::left, guard, edges[i].left);
+        if (i + 1 == fit.frames.size()) tell_from_film_end(overview, light, fit, i, Side::right, guard, edges[i].right);
+    }
+    const Sure sure = sure_frames(fit, edges);
+    const bool agreed = std::count(sure.frame.begin(), sure.frame.end(), true) > 1;
+    for (std::size_t i = 0; i < fit.frames.size(); ++i) {
+        const FrameFit& f = fit.frames[i];
+        if (f.placed_by_pitch || (sure.frame[i] && agreed)) continue;
+        FrameEdges& e = edges[i];
+        const bool left = e.left.seen && e.left.share > kPlainly, right = e.right.seen && e.right.share > kPlainly;
+        // Between them no more than the widest gate.
+        const double widest = agreed ? sure.width + kApart : fit.gauge.width + kOddGate * fit.gauge.gate_std,
+                     most = left && right ? widest - (e.right.at - e.left.at) : kBarMm;
+        if (left) look_outwards(overview, light, fit, i, Side::left, guard, most, e.left);
+        if (right) look_outwards(overview, light, fit, i, Side::right, guard, most, e.right);
+        if (left && !e.right.seen && !f.cut_end) look_inwards(overview, light, fit, i, Side::right, guard, e.right);
+        if (right && !e.left.seen && !f.cut_start) look_inwards(overview, light, fit, i, Side::left, guard, e.left);
     }
     return edges;
 }
@@ -181,7 +275,6 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
 bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& light, double guard) {
     constexpr double kAstray = 0.4, kNear = 0.35;        // Chosen: mm
     constexpr double kShown = 0.3, kPlainlyShown = 0.6;  // Chosen: share of an end that must show where the frame is expected
-    constexpr double kBarMm = 3;                         // Chosen: a bar along an end is no wider; what is further off may be a slip of the camera
     const auto even = even_advance(fit);
     if (!even) return false;
     const std::vector<FrameEdges> before = look_at_ends(overview, light, fit, guard);
@@ -209,8 +302,9 @@ bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& li
 
 void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {
     const Sure sure = sure_frames(fit, edges);
-    const Advance advance = measure_advance(fit, edges, sure);
-    if (sure.width > 0) drop_false_ends(edges, sure, advance);
+    const std::vector<std::optional<double>> starts = starts_of(edges, sure);
+    const Advance advance = measure_advance(fit, starts);
+    const std::vector<double> doubt = sure.width > 0 ? drop_false_ends(edges, starts, sure, advance) : std::vector<double>(edges.size(), 0.0);
     const auto n = static_cast<Eigen::Index>(fit.frames.size());
     Eigen::VectorXd x(n + 1);
     for (Eigen::Index i = 0; i < n; ++i) x(i) = fit.frames[static_cast<std::size_t>(i)].u;
@@ -235,6 +329,7 @@ void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {
         double miss = 0;
         if (e.left.seen) miss = std::max(miss, std::min(1.0, e.left.share) * std::abs(e.left.at - f.u));
         if (e.right.seen) miss = std::max(miss, std::min(1.0, e.right.share) * std::abs(e.right.at - f.end()));
+        if (!e.left.seen || !e.right.seen) miss = std::max(miss, doubt[static_cast<std::size_t>(i)]);
         // And so does a gate that no camera has.
         const double odd = std::max(0.0, std::abs(f.width - fit.gauge.width) - kOddGate * fit.gauge.gate_std);
         f.u_std = std::hypot(std::hypot(f.u_std, 0.7 * miss), odd);

@@ -49,6 +49,24 @@ AxisPoints edge_points(const Overview& overview, const SheetLight& light, const 
     return points;
 }
 
+/// Where a profile that runs outwards leaves film for bare light, if it does: a holder's opening may end a millimetre further out, in more contrast.
+std::optional<double> leaves_for_bare(const std::vector<double>& profile, double step) {
+    constexpr double kBare = 0.9, kFall = 0.05, kLeastRun = 0.25;  // Chosen: of bare light; light that film takes at least; mm of bare light
+    const std::size_t inner = std::max<std::size_t>(2, profile.size() / 6), run = std::max<std::size_t>(2, static_cast<std::size_t>(kLeastRun / step));
+    if (profile.size() < inner + run) return std::nullopt;
+    const double film = std::accumulate(profile.begin(), profile.begin() + static_cast<std::ptrdiff_t>(inner), 0.0) / static_cast<double>(inner);
+    std::size_t bare = inner, n = 0;
+    while (bare < profile.size() && n < run) n = profile[bare++] >= kBare ? n + 1 : 0;
+    if (n < run || film > kBare - kFall) return std::nullopt;
+    std::size_t i = bare - run;
+    double most = 0;
+    for (std::size_t k = bare - run; k < bare; ++k) most = std::max(most, profile[k]);
+    const double half = 0.5 * (film + most);
+    while (i > 0 && profile[i - 1] > half) --i;
+    if (i == 0) return std::nullopt;
+    return (static_cast<double>(i) - (profile[i] - half) / (profile[i] - profile[i - 1])) * step;
+}
+
 /// Where the film ends: the place at which most rows agree. The coarse answer stands where they do not.
 double settle_end(const Overview& overview, const SheetLight& light, const StripPlace& place, bool start) {
     constexpr double kReach = 1.5, kHalf = 0.4, kContrast = 0.02;
@@ -56,9 +74,15 @@ double settle_end(const Overview& overview, const SheetLight& light, const Strip
     std::vector<double> ends, weights;
     for (double v = place.v0 + 1; v < place.v1 - 1; v += 1) {
         const std::vector<double> profile = profile_across(overview, light, place, false, v, kHalf, at - kReach, at + kReach, step);
-        const auto crossing = half_crossing(profile, at - kReach, step);
-        if (!crossing || std::abs(crossing->contrast) < kContrast) continue;
-        ends.push_back(crossing->at);
+        const std::vector<double> outwards = start ? std::vector<double>(profile.rbegin(), profile.rend()) : profile;
+        if (const auto bare = leaves_for_bare(outwards, step)) {
+            const double length = static_cast<double>(profile.size() - 1) * step;
+            ends.push_back(at - kReach + (start ? length - *bare : *bare));
+        } else if (const auto crossing = half_crossing(profile, at - kReach, step); crossing && std::abs(crossing->contrast) >= kContrast) {
+            ends.push_back(crossing->at);
+        } else {
+            continue;
+        }
         weights.push_back(1);
     }
     constexpr double kWindow = 0.2;

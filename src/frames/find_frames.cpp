@@ -129,6 +129,12 @@ std::vector<StripPlace> places_on(const Sheet& sheet, double px_per_mm, const Fi
     return places;
 }
 
+double mean_quality(const StripFit& fit) {
+    double sum = 0;
+    for (const FrameFit& f : fit.frames) sum += f.quality();
+    return fit.frames.empty() ? 0 : sum / static_cast<double>(fit.frames.size());
+}
+
 /// The format that explains a sheet's strips best together is likelier on each; those it would change are fitted again.
 void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vector<StripPlace>& places, const Search& search, const Sheet& sheet) {
     for (const FilmFamily family : families_for(search.options)) {
@@ -148,7 +154,10 @@ void agree_on_format(std::vector<std::optional<StripFit>>& fits, const std::vect
             if (!fits[i] || places[i].family != family || fits[i]->gauge.format == agreed) continue;
             const double own = fits[i]->format_scores[place_of(fits[i]->gauge.format)];
             if (!fits[i]->no_pictures && fits[i]->format_scores[place_of(agreed)] + kSheetFormat <= own) continue;
-            fits[i] = fit_strip(search.overview, sheet.light_of(places[i]), places[i], search.options, prior);
+            auto again = fit_strip(search.overview, sheet.light_of(places[i]), places[i], search.options, prior);
+            // A frame that shows all its edges is not another's that the film's end cut off.
+            if (!fits[i]->no_pictures && again && mean_quality(*again) < mean_quality(*fits[i]) - kBetterQuality) continue;
+            fits[i] = std::move(again);
         }
     }
 }
@@ -352,7 +361,8 @@ Found find_all(const Search& search, double stated) {
     Found other = find_and_correct(search, scale->px_per_mm, scale->origin);
     if (stated > 0 && (other.strips.empty() || (!found.doubtful && other.confidence() <= found.confidence()))) return found;
     constexpr double kBetterBy = 0.15;  // Chosen: a doubtful answer whose pictures fit so much better than the other's stands all the same
-    if (stated > 0 && found.doubtful && other.quality() < found.quality() - kBetterBy) return found;
+    constexpr double kPlain = 0.9;      // Chosen: pictures whose edges all show, a gate's size apart, confirm the scale they were found at
+    if (stated > 0 && found.doubtful && other.quality() < found.quality() - (found.quality() > kPlain ? 0 : kBetterBy)) return found;
     return other;
 }
 

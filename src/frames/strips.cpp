@@ -121,11 +121,15 @@ StripPlace fit_place(const Piece& piece, double angle, int step, double px_per_m
 
 /// Where the film's middle lies across, from what of its edges is in view.
 void set_axis(StripPlace& place) {
+    constexpr double kOfRoom = 0.6, kLeastAxisStd = 0.4;  // Chosen: one sigma, of the room that a holder leaves either way; mm
     const double half = 0.5 * place.film_width();
     const bool narrow = place.width() < place.film_width() - kWidthSlackMm;
     place.axis_v = 0.5 * (place.v0 + place.v1);
     if (place.whole_width_seen()) {
         place.axis_std = 0.4;
+    } else if (place.top == Beyond::holder && place.bottom == Beyond::holder) {
+        // Film lies on both ledges of an opening narrower than itself, and within a wider one.
+        place.axis_std = std::clamp(kOfRoom * 0.5 * std::abs(place.film_width() - place.width()), kLeastAxisStd, place.axis_std);
     } else if (narrow && place.bottom == Beyond::off_scan) {
         place.axis_v = place.v0 + half;
         place.axis_std = place.top == Beyond::bare ? 0.4 : 3;
@@ -320,10 +324,11 @@ std::vector<StripPlace> place_strips(const std::vector<Piece>& pieces, const cv:
         // A bit of film no longer than it is wide may lie either way.
         const bool short_piece = piece.along() * step / px_per_mm <= widest + kWidthSlackMm;
         // Many strips that touch may be wider together than they are long.
-        if (places.size() > before && (!short_piece || places.size() > before + 1)) continue;
+        const std::size_t one_way = places.size();
+        if (one_way > before && (!short_piece || one_way > before + 1)) continue;
         const double other = angle > std::numbers::pi / 4 ? angle - kQuarterTurn : angle + kQuarterTurn;
         add_place(fit_place(piece, other, step, px_per_mm), piece, shades, step, options, places);
-        if (places.size() == before + 2) {
+        if (one_way == before + 1 && places.size() == before + 2) {  // and no two lanes of the other way
             places[before].rival = static_cast<int>(before + 1);
             places[before + 1].rival = static_cast<int>(before);
         }

@@ -51,10 +51,15 @@ const char* name(synthetic::FrameContent content) {
     return content == synthetic::FrameContent::picture ? "picture" : content == synthetic::FrameContent::blank ? "blank" : "fogged";
 }
 
+bool pair_seen(double first_step, double second_step, bool others_tell_distance) {
+    const bool first = first_step > kSeenStep, second = second_step > kSeenStep;
+    return (first && second) || ((first || second) && others_tell_distance);
+}
 /// Ends are the sides across the strip: the second and the fourth.
-bool ends_seen(const synthetic::FrameTruth& frame, bool others_tell_width) {
-    const bool first = frame.edge_step[3] > kSeenStep, second = frame.edge_step[1] > kSeenStep;
-    return (first && second) || ((first || second) && others_tell_width);
+bool ends_seen(const synthetic::FrameTruth& frame, bool others_tell_width) { return pair_seen(frame.edge_step[3], frame.edge_step[1], others_tell_width); }
+/// And the long sides the first and the third.
+bool long_sides_seen(const synthetic::FrameTruth& frame, bool others_tell_height) {
+    return pair_seen(frame.edge_step[0], frame.edge_step[2], others_tell_height);
 }
 
 struct Place {
@@ -74,7 +79,8 @@ FrameOutcome blank_outcome(const Place& place, const synthetic::StripTruth& stri
     out.difficulties.insert(out.difficulties.end(), strip.difficulties.begin(), strip.difficulties.end());
     out.difficulties.insert(out.difficulties.end(), t.difficulties.begin(), t.difficulties.end());
     const bool width_told = std::any_of(strip.frames.begin(), strip.frames.end(), [](const auto& f) { return !f.cut_off && ends_seen(f, false); });
-    out.edges_seen = ends_seen(t, width_told);
+    const bool height_told = std::any_of(strip.frames.begin(), strip.frames.end(), [](const auto& f) { return long_sides_seen(f, false); });
+    out.edges_seen = ends_seen(t, width_told) && long_sides_seen(t, height_told);
     return out;
 }
 

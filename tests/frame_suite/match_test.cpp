@@ -125,6 +125,21 @@ TEST_CASE("errors count where an end of the frame shows, or where the strip tell
     CHECK(summary.all.not_measurable == 1);
 }
 
+TEST_CASE("a long side that does not show leaves a frame's place open only where no frame of the strip tells the height") {
+    synthetic::Sheet sheet = three_frames();
+    auto& frames = sheet.strips[0].frames;
+    std::vector<Quad> found;
+    for (const auto& frame : frames) found.push_back(quad(frame.corners_px));
+    frames[0].edge_step = {0.0, 0.3, 0.3, 0.3};
+    frames[1].edge_step = {0.0, 0.3, 0.0, 0.3};
+    const SheetOutcome told = matched(layout_of(found), sheet);
+    CHECK(told.frames[0].edges_seen);
+    CHECK_FALSE(told.frames[1].edges_seen);
+    CHECK(told.frames[2].edges_seen);
+    for (auto& frame : frames) frame.edge_step = {0.0, 0.3, 0.3, 0.3};
+    for (const FrameOutcome& frame : matched(layout_of(found), sheet).frames) CHECK_FALSE(frame.edges_seen);
+}
+
 TEST_CASE("quantiles are nearest ranks and limits are checked on them") {
     Tally tally;
     for (int i = 1; i <= 100; ++i) {

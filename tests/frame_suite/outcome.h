@@ -15,7 +15,8 @@ struct FrameOutcome {
     std::string content;  ///< picture, blank, fogged
     std::vector<std::string> difficulties;
     double visible_share = 1;
-    bool edges_seen = true;  ///< both ends show a density step, or one does and the strip's other frames tell the width
+    bool edges_seen =
+        true;  ///< of its ends, and of its long sides, both show a density step, or one does and the strip's other frames tell how far apart they are
     bool found = false;
     std::string found_kind;
     double confidence = 0, edge_std_mm = 0;
@@ -40,7 +41,7 @@ struct SheetOutcome {
 
 /// Must it be found? Pictures of which at least half shows.
 [[nodiscard]] inline bool wanted(const FrameOutcome& frame) { return frame.content == "picture" && frame.visible_share >= 0.5; }
-/// Does its corner error count against the limit? Where neither end shows on the film nothing can place it so finely.
+/// Does its corner error count against the limit? Where an edge does not show and nothing else tells it, nothing can place it so finely.
 [[nodiscard]] inline bool measurable(const FrameOutcome& frame) { return wanted(frame) && frame.found && frame.edges_seen; }
 
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(FrameOutcome, strip, number, content, difficulties, visible_share, edges_seen, found, found_kind, confidence, edge_std_mm,

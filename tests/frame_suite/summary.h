@@ -21,7 +21,7 @@ struct Limits {
 /// Of a set of frames.
 struct Tally {
     int wanted = 0, found = 0, wrong_kind = 0;
-    int not_measurable = 0;  ///< found, but neither end shows on the film: left out of the errors
+    int not_measurable = 0;  ///< found, but edges that do not show leave its place open: left out of the errors
     std::vector<double> errors_mm;
     void add(const FrameOutcome& frame);
     [[nodiscard]] double recall() const { return wanted > 0 ? static_cast<double>(found) / wanted : 1; }

@@ -50,7 +50,7 @@ std::string markdown(const Summary& s, const std::vector<SheetOutcome>& sheets) 
                            s.sheets, s.all.wanted, s.draw_seconds / std::max(1, s.sheets), s.find_seconds / std::max(1, s.sheets));
     out += text("- Recall %.4f (%d of %d); false pictures %d; other finds that nothing explains (called blank or fogged) %d.\n", s.all.recall(), s.all.found,
                 s.all.wanted, s.false_pictures, s.false_others);
-    out += text("- Corner error of %zu pictures, mm: median %.3f, 95th percentile %.3f, worst %.3f. Left out: %d of which neither end shows.\n",
+    out += text("- Corner error of %zu pictures, mm: median %.3f, 95th percentile %.3f, worst %.3f. Left out: %d whose edges do not show enough.\n",
                 s.all.errors_mm.size(), s.all.quantile_mm(0.5), s.all.quantile_mm(0.95), s.all.quantile_mm(1), s.all.not_measurable);
     out += text("- Kind wrong on %d of %d frames found; blank frames found %d of %d, fogged %d of %d.\n", s.kind_wrong, s.kind_known, s.blanks_found, s.blanks,
                 s.fogged_found, s.fogged);
@@ -59,7 +59,7 @@ std::string markdown(const Summary& s, const std::vector<SheetOutcome>& sheets) 
     out += "| confidence from | frames | within 0.25 mm | share |\n|---|---|---|---|\n";
     for (const Bin& bin : s.bins)
         out += text("| %.2f | %d | %d | %.3f |\n", bin.from, bin.given, bin.kept, bin.given > 0 ? static_cast<double>(bin.kept) / bin.given : 0.0);
-    out += "\n| difficulty | pictures | missed | recall | wrong kind | median mm | p95 mm | worst mm | no end seen |\n|---|---|---|---|---|---|---|---|---|\n";
+    out += "\n| difficulty | pictures | missed | recall | wrong kind | median mm | p95 mm | worst mm | edges unseen |\n|---|---|---|---|---|---|---|---|---|\n";
     out += row("all", s.all);
     for (const auto& [name, tally] : s.by_difficulty) out += row(name, tally);
     out += "\n| worst sheets | missed | false | worst mm | at | drawn |\n|---|---|---|---|---|---|\n";

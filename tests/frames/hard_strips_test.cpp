@@ -241,3 +241,66 @@ TEST_CASE("bare light beyond both ends of clear film is not a lamp that is brigh
     const SheetLayout layout = check_suite_sheet(59);
     CHECK(layout.strips[0].frames.size() == 2);
 }
+
+namespace {
+
+/// The suite's own sheets, where only one thing is looked at.
+struct SuiteSheet {
+    synthetic::SheetSpec spec;
+    synthetic::Sheet sheet;
+    SheetLayout layout;
+    explicit SuiteSheet(std::uint64_t seed) : spec(synthetic::random_sheet(seed)), sheet(synthetic::draw_sheet(spec)) {
+        sheet.light = cv::min(sheet.light, 1.0);
+        layout = find_frames(overview_of(sheet, spec.dpi), {}).value();
+    }
+    [[nodiscard]] double corner_mm(std::size_t strip, std::size_t found, std::size_t drawn) const {
+        return worst_corner_mm(spec.dpi, layout.strips.at(strip).frames.at(found), sheet.strips.at(strip).frames.at(drawn));
+    }
+};
+
+}  // namespace
+
+TEST_CASE("film ends where bare light begins, not where the holder's opening does") {
+    // Sheet 235: the holder's opening reaches 1.2 mm beyond both ends of the film, and the last frame is cut off.
+    const SuiteSheet drawn(235);
+    const FrameBox& last = drawn.layout.strips.at(0).frames.back();
+    const synthetic::FrameTruth& truth = drawn.sheet.strips[0].frames.back();
+    CHECK(last.cut_off);
+    double furthest = 0, film_end = 0;
+    for (const PointPx& p : last.corners) furthest = std::max(furthest, p.x);
+    for (const auto& p : truth.on_film_px) film_end = std::max(film_end, p[0]);
+    CHECK(std::abs(furthest - film_end) * 25.4 / drawn.spec.dpi < kCornerMm);
+}
+
+TEST_CASE("beyond the inner edge of a bar that is not quite black the faint outer one is the picture's end") {
+    // Sheet 117: one frame, a bar of .6 mm along its end, whose own end makes a step of .05.
+    check_suite_sheet(117);
+}
+
+TEST_CASE("a bar's inner edge taken for the end of a picture gives way to the end a gate's width from it that fits the winding") {
+    // Sheet 206: a bar of 2.3 mm along the beginning of the first strip's second frame, a blank one behind it.
+    const SuiteSheet drawn(206);
+    CHECK(drawn.corner_mm(0, 1, 1) < kCornerMm);
+}
+
+TEST_CASE("strips that touch and are shorter than they are wide are two strips, at the scale the file states") {
+    // Sheet 153: two bits of roll film, one frame on each.
+    const SuiteSheet drawn(153);
+    REQUIRE(drawn.layout.strips.size() == 2);
+    CHECK(drawn.layout.scale_origin == ScaleOrigin::file);
+    CHECK(drawn.corner_mm(0, 0, 0) < 0.2);
+}
+
+TEST_CASE("a half frame that shows all its edges is no full frame cut off, whatever the other strips hold") {
+    // Sheet 157: the third strip is the only one of a half-frame camera.
+    const SuiteSheet drawn(157);
+    REQUIRE(drawn.layout.strips.size() == 6);
+    CHECK(drawn.layout.strips[2].format == FrameFormat::half);
+    CHECK(drawn.corner_mm(2, 0, 0) < kCornerMm);
+}
+
+TEST_CASE("the end of fogged film is no picture's") {
+    // Sheet 116: one frame under a fogged leader, .8 mm from the film's end.
+    const SuiteSheet drawn(116);
+    CHECK(drawn.corner_mm(0, 0, 0) < 0.35);
+}
