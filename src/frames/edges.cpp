@@ -195,6 +195,19 @@ EdgePoints look_across(const Overview& overview, const SheetLight& light, const 
     return best;
 }
 
+bool steps_sharply(const Overview& overview, const SheetLight& light, const Pose& pose, const BaseLevel& base, const EdgeQuery& query) {
+    constexpr double kFarMm = 0.25, kMostTrend = 0.2;  // Chosen: width of each window, mm; of the step: even fading gives .4
+    if (query.to - query.from < 2 * kBandMm) return false;
+    const Profiles fine = read_profiles(overview, light, pose, base, query), all = pooled(fine, static_cast<int>(fine.light.size()));
+    const auto& p = all.light.front();
+    const double guard = query.blur_guard;
+    const Level outer_far = level(p, all, -guard - 2 * kFarMm, -guard - kFarMm), outer = level(p, all, -guard - kFarMm, -guard),
+                inner = level(p, all, guard, guard + kFarMm);
+    constexpr double kBare = 1.06;  // of clear film: brighter is none
+    return outer_far.n > 0 && outer.n > 0 && inner.n > 0 && outer.mean < kBare &&
+           std::abs(outer_far.mean - outer.mean) < kMostTrend * (outer.mean - inner.mean);
+}
+
 EdgeFit settle(const EdgePoints& points, const EdgeQuery& query) {
     EdgeFit fit;
     if (points.points.empty()) return fit;

@@ -33,6 +33,9 @@ struct EdgePoints {
 /// light, symmetric about the edge, so that this place does not move with blur.
 [[nodiscard]] EdgePoints look_across(const Overview& overview, const SheetLight& light, const Pose& pose, const BaseLevel& base, const EdgeQuery& query);
 
+/// Is what was found at the query's place a step, with level film outside? Light that fades (a leak, a leader's end) passes for one where it is asked for.
+[[nodiscard]] bool steps_sharply(const Overview& overview, const SheetLight& light, const Pose& pose, const BaseLevel& base, const EdgeQuery& query);
+
 /// One number for an edge that is perpendicular to u or v.
 struct EdgeFit {
     bool seen = false;

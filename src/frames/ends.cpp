@@ -69,12 +69,13 @@ Sure sure_frames(const StripFit& fit, const std::vector<FrameEdges>& edges) {
 }
 
 /// Where a frame begins, as far as its ends say one thing: both of them a gate's width apart, or the one that shows plainly.
-std::vector<std::optional<double>> starts_of(const std::vector<FrameEdges>& edges, const Sure& sure) {
+std::vector<std::optional<double>> starts_of(const StripFit& fit, const std::vector<FrameEdges>& edges, const Sure& sure) {
     std::vector<std::optional<double>> out(edges.size());
+    const double width = sure.width > 0 ? sure.width : fit.gauge.width;
     for (std::size_t i = 0; i < edges.size(); ++i) {
         const FrameEdges& e = edges[i];
         if (sure.frame[i] || (e.left.seen && !e.right.seen && e.left.share > kPlainly)) out[i] = e.left.at;
-        if (!e.left.seen && e.right.seen && e.right.share > kPlainly) out[i] = e.right.at - sure.width;
+        if (!e.left.seen && e.right.seen && e.right.share > kPlainly) out[i] = e.right.at - width;
     }
     return out;
 }
@@ -123,6 +124,12 @@ std::vector<double> drop_false_ends(std::vector<FrameEdges>& edges, const std::v
     return doubt;
 }
 
+/// An end on which several stretches agree: light that fades makes a step of any one of them.
+EdgeFit settle_many(const EdgePoints& points, const EdgeQuery& query) {
+    constexpr std::size_t kLeast = 4;  // Chosen
+    return points.points.size() < kLeast ? EdgeFit{} : settle(points, query);
+}
+
 /// A further look at one end, `outwards` mm beyond where it is or is expected.
 EdgeFit look_beside(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double at, double outwards,
                     double guard) {
@@ -130,7 +137,7 @@ EdgeFit look_beside(const Overview& overview, const SheetLight& light, const Str
     query.at = side == Side::left ? at - outwards : at + outwards;
     query.clear -= outwards;
     query.beside_picture = false;
-    return settle(look_across(overview, light, fit.pose, fit.base, query), query);
+    return settle_many(look_across(overview, light, fit.pose, fit.base, query), query);
 }
 
 /// Beyond the inner edge of a bar that is not quite black, the picture's own end shows as a faint step: the outermost straight one is the gate's. `most`: how
@@ -143,8 +150,20 @@ void look_outwards(const Overview& overview, const SheetLight& light, const Stri
     for (double by = 2 * guard; by < reach; by += kStep) {
         const EdgeFit further = look_beside(overview, light, fit, i, side, start, by, guard);
         const double beyond = side == Side::left ? start - further.at : further.at - start;
-        if (further.seen && further.share > kLeastShare && std::abs(beyond - by) < kStep && beyond > kApart && beyond < reach) edge = further;
+        if (!further.seen || further.share <= kLeastShare || std::abs(beyond - by) >= kStep || beyond <= kApart || beyond >= reach) continue;
+        EdgeQuery query = end_query(fit, i, side, guard);
+        query.at = further.at;
+        if (steps_sharply(overview, light, fit.pose, fit.base, query)) edge = further;
     }
+}
+
+/// How far out the ends may be sought: between them no more than the widest gate. Where clear film may be bare light, film's own end would pass for a
+/// picture's. `width`: the gate's where frames agree on it, else 0.
+double room_outwards(const StripFit& fit, const FrameEdges& e, double width) {
+    if (fit.place.clear_as_bare) return 0;
+    if (!e.left.seen || !e.right.seen) return kBarMm;
+    const double widest = width > 0 ? width + kApart : fit.gauge.width + kOddGate * fit.gauge.gate_std;
+    return widest - (e.right.at - e.left.at);
 }
 
 /// Where a bar hides one end and its inner edge was taken for the other's neighbour: the end a gate's width away is sought inwards. Clear film has to lie where
@@ -157,22 +176,6 @@ void look_inwards(const Overview& overview, const SheetLight& light, const Strip
         const EdgeFit nearer = look_beside(overview, light, fit, i, side, expected, -by, guard);
         const double inwards = side == Side::left ? nearer.at - expected : expected - nearer.at;
         if (nearer.seen && nearer.share > kLeastShare && std::abs(inwards - by) < kStep) edge = nearer;
-    }
-}
-
-/// Where fogged film ends right beside a picture, its end makes the stronger step. What lies there is no edge of a picture; that may show a little further in,
-/// between fog and picture.
-void tell_from_film_end(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double guard, EdgeFit& edge) {
-    constexpr double kAtEnd = 0.15, kStep = 0.2, kReach = 1.5, kLeastShare = 0.6;  // Chosen: mm, mm, mm, share of the end
-    const double film_end = side == Side::left ? fit.place.u0 : fit.place.u1;
-    if (!edge.seen || std::abs(edge.at - film_end) > kAtEnd) return;
-    edge = {};
-    for (double by = 2 * kStep; by < kReach && !edge.seen; by += kStep) {
-        EdgeQuery query = end_query(fit, i, side, guard);
-        query.at = side == Side::left ? film_end + by : film_end - by;
-        query.beside_picture = true;
-        const EdgeFit nearer = settle(look_across(overview, light, fit.pose, fit.base, query), query);
-        if (nearer.seen && nearer.share > kLeastShare && std::abs(nearer.at - query.at) < kStep) edge = nearer;
     }
 }
 
@@ -251,8 +254,6 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
         };
         if (!f.cut_start) edges[i].left = look(Side::left);
         if (!f.cut_end) edges[i].right = look(Side::right);
-        if (i == 0) tell_from_film_end(overview, light, fit, i, Side::left, guard, edges[i].left);
-        if (i + 1 == fit.frames.size()) tell_from_film_end(overview, light, fit, i, Side::right, guard, edges[i].right);
     }
     const Sure sure = sure_frames(fit, edges);
     const bool agreed = std::count(sure.frame.begin(), sure.frame.end(), true) > 1;
@@ -261,9 +262,7 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
         if (f.placed_by_pitch || (sure.frame[i] && agreed)) continue;
         FrameEdges& e = edges[i];
         const bool left = e.left.seen && e.left.share > kPlainly, right = e.right.seen && e.right.share > kPlainly;
-        // Between them no more than the widest gate.
-        const double widest = agreed ? sure.width + kApart : fit.gauge.width + kOddGate * fit.gauge.gate_std,
-                     most = left && right ? widest - (e.right.at - e.left.at) : kBarMm;
+        const double most = room_outwards(fit, e, agreed ? sure.width : 0.0);
         if (left) look_outwards(overview, light, fit, i, Side::left, guard, most, e.left);
         if (right) look_outwards(overview, light, fit, i, Side::right, guard, most, e.right);
         if (left && !e.right.seen && !f.cut_end) look_inwards(overview, light, fit, i, Side::right, guard, e.right);
@@ -302,7 +301,7 @@ bool return_strays(StripFit& fit, const Overview& overview, const SheetLight& li
 
 void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {
     const Sure sure = sure_frames(fit, edges);
-    const std::vector<std::optional<double>> starts = starts_of(edges, sure);
+    const std::vector<std::optional<double>> starts = starts_of(fit, edges, sure);
     const Advance advance = measure_advance(fit, starts);
     const std::vector<double> doubt = sure.width > 0 ? drop_false_ends(edges, starts, sure, advance) : std::vector<double>(edges.size(), 0.0);
     const auto n = static_cast<Eigen::Index>(fit.frames.size());

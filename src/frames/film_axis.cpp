@@ -52,15 +52,16 @@ AxisPoints edge_points(const Overview& overview, const SheetLight& light, const 
 /// Where a profile that runs outwards leaves film for bare light, if it does: a holder's opening may end a millimetre further out, in more contrast.
 std::optional<double> leaves_for_bare(const std::vector<double>& profile, double step) {
     constexpr double kBare = 0.9, kFall = 0.05, kLeastRun = 0.25;  // Chosen: of bare light; light that film takes at least; mm of bare light
-    const std::size_t inner = std::max<std::size_t>(2, profile.size() / 6), run = std::max<std::size_t>(2, static_cast<std::size_t>(kLeastRun / step));
-    if (profile.size() < inner + run) return std::nullopt;
-    const double film = std::accumulate(profile.begin(), profile.begin() + static_cast<std::ptrdiff_t>(inner), 0.0) / static_cast<double>(inner);
-    std::size_t bare = inner, n = 0;
+    constexpr double kNear = 0.3, kFar = 0.6;                      // Chosen: mm further in, past the scanner's blur, where the film's own level is
+    const auto samples = [&](double mm) { return std::max<std::size_t>(2, static_cast<std::size_t>(mm / step)); };
+    const std::size_t run = samples(kLeastRun), near = samples(kNear), far = samples(kFar);
+    std::size_t bare = far, n = 0;
     while (bare < profile.size() && n < run) n = profile[bare++] >= kBare ? n + 1 : 0;
-    if (n < run || film > kBare - kFall) return std::nullopt;
+    if (n < run || bare < run + far) return std::nullopt;
     std::size_t i = bare - run;
-    double most = 0;
-    for (std::size_t k = bare - run; k < bare; ++k) most = std::max(most, profile[k]);
+    const auto at = [&](std::size_t k) { return profile.begin() + static_cast<std::ptrdiff_t>(k); };
+    const double film = std::accumulate(at(i - far), at(i - near), 0.0) / static_cast<double>(far - near), most = *std::max_element(at(i), at(bare));
+    if (film > kBare - kFall) return std::nullopt;
     const double half = 0.5 * (film + most);
     while (i > 0 && profile[i - 1] > half) --i;
     if (i == 0) return std::nullopt;
@@ -69,19 +70,20 @@ std::optional<double> leaves_for_bare(const std::vector<double>& profile, double
 
 /// Where the film ends: the place at which most rows agree. The coarse answer stands where they do not.
 double settle_end(const Overview& overview, const SheetLight& light, const StripPlace& place, bool start) {
-    constexpr double kReach = 1.5, kHalf = 0.4, kContrast = 0.02;
-    const double step = 0.5 / place.pose.px_per_mm(), at = start ? place.u0 : place.u1;
+    constexpr double kReach = 1.5, kInwards = 8, kHalf = 0.4, kContrast = 0.02;  // mm, mm, mm, light
+    const double step = 0.5 / place.pose.px_per_mm(), at = start ? place.u0 : place.u1, sign = start ? -1 : 1,
+                 inner = at - sign * std::min(kInwards, 0.25 * place.length());
     std::vector<double> ends, weights;
     for (double v = place.v0 + 1; v < place.v1 - 1; v += 1) {
-        const std::vector<double> profile = profile_across(overview, light, place, false, v, kHalf, at - kReach, at + kReach, step);
-        const std::vector<double> outwards = start ? std::vector<double>(profile.rbegin(), profile.rend()) : profile;
+        std::vector<double> outwards =
+            profile_across(overview, light, place, false, v, kHalf, std::min(inner, at + sign * kReach), std::max(inner, at + sign * kReach), step);
+        if (start) std::reverse(outwards.begin(), outwards.end());
         if (const auto bare = leaves_for_bare(outwards, step)) {
-            const double length = static_cast<double>(profile.size() - 1) * step;
-            ends.push_back(at - kReach + (start ? length - *bare : *bare));
-        } else if (const auto crossing = half_crossing(profile, at - kReach, step); crossing && std::abs(crossing->contrast) >= kContrast) {
-            ends.push_back(crossing->at);
+            ends.push_back((start ? std::max(inner, at + sign * kReach) : inner) + sign * *bare);
         } else {
-            continue;
+            const auto crossing = half_crossing(profile_across(overview, light, place, false, v, kHalf, at - kReach, at + kReach, step), at - kReach, step);
+            if (!crossing || std::abs(crossing->contrast) < kContrast) continue;
+            ends.push_back(crossing->at);
         }
         weights.push_back(1);
     }

@@ -298,9 +298,3 @@ TEST_CASE("a half frame that shows all its edges is no full frame cut off, whate
     CHECK(drawn.layout.strips[2].format == FrameFormat::half);
     CHECK(drawn.corner_mm(2, 0, 0) < kCornerMm);
 }
-
-TEST_CASE("the end of fogged film is no picture's") {
-    // Sheet 116: one frame under a fogged leader, .8 mm from the film's end.
-    const SuiteSheet drawn(116);
-    CHECK(drawn.corner_mm(0, 0, 0) < 0.35);
-}
