@@ -166,15 +166,19 @@ double room_outwards(const StripFit& fit, const FrameEdges& e, double width) {
     return widest - (e.right.at - e.left.at);
 }
 
-/// Where a bar hides one end and its inner edge was taken for the other's neighbour: the end a gate's width away is sought inwards. Clear film has to lie where
-/// it was expected: a picture that meets the next one shows no end there.
-void look_inwards(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double guard, EdgeFit& edge) {
+/// Where a bar hides one end and its inner edge was taken for the other's neighbour: the end a gate's width away is sought inwards. A picture that meets the
+/// next one, whose end shows, shows none there.
+void look_inwards(const Overview& overview, const SheetLight& light, const StripFit& fit, std::size_t i, Side side, double guard,
+                  std::vector<FrameEdges>& edges) {
     constexpr double kStep = 0.3, kLeastShare = 0.6;  // Chosen: mm, share of the end
-    if ((side == Side::left ? gap_before(fit, i) : gap_after(fit, i)) < kLeastGapMm && !(side == Side::left ? i == 0 : i + 1 == fit.frames.size())) return;
-    const double expected = side == Side::left ? fit.frames[i].u : fit.frames[i].end();
+    const bool left = side == Side::left, outermost = left ? i == 0 : i + 1 == fit.frames.size();
+    const bool meets = !outermost && (left ? gap_before(fit, i) : gap_after(fit, i)) < kLeastGapMm;
+    if (meets && (left ? edges[i - 1].right.seen : edges[i + 1].left.seen)) return;
+    EdgeFit& edge = left ? edges[i].left : edges[i].right;
+    const double expected = left ? fit.frames[i].u : fit.frames[i].end();
     for (double by = kStep; by < kBarMm && !edge.seen; by += kStep) {
         const EdgeFit nearer = look_beside(overview, light, fit, i, side, expected, -by, guard);
-        const double inwards = side == Side::left ? nearer.at - expected : expected - nearer.at;
+        const double inwards = left ? nearer.at - expected : expected - nearer.at;
         if (nearer.seen && nearer.share > kLeastShare && std::abs(inwards - by) < kStep) edge = nearer;
     }
 }
@@ -265,8 +269,8 @@ std::vector<FrameEdges> look_at_ends(const Overview& overview, const SheetLight&
         const double most = room_outwards(fit, e, agreed ? sure.width : 0.0);
         if (left) look_outwards(overview, light, fit, i, Side::left, guard, most, e.left);
         if (right) look_outwards(overview, light, fit, i, Side::right, guard, most, e.right);
-        if (left && !e.right.seen && !f.cut_end) look_inwards(overview, light, fit, i, Side::right, guard, e.right);
-        if (right && !e.left.seen && !f.cut_start) look_inwards(overview, light, fit, i, Side::left, guard, e.left);
+        if (left && !e.right.seen && !f.cut_end) look_inwards(overview, light, fit, i, Side::right, guard, edges);
+        if (right && !e.left.seen && !f.cut_start) look_inwards(overview, light, fit, i, Side::left, guard, edges);
     }
     return edges;
 }

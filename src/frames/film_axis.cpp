@@ -70,7 +70,7 @@ std::optional<double> leaves_for_bare(const std::vector<double>& profile, double
 
 /// Where the film ends: the place at which most rows agree. The coarse answer stands where they do not.
 double settle_end(const Overview& overview, const SheetLight& light, const StripPlace& place, bool start) {
-    constexpr double kReach = 1.5, kInwards = 8, kHalf = 0.4, kContrast = 0.02;  // mm, mm, mm, light
+    constexpr double kReach = 1.5, kInwards = 1.5, kHalf = 0.4, kContrast = 0.02;  // mm, mm, mm, light
     const double step = 0.5 / place.pose.px_per_mm(), at = start ? place.u0 : place.u1, sign = start ? -1 : 1,
                  inner = at - sign * std::min(kInwards, 0.25 * place.length());
     std::vector<double> ends, weights;
