@@ -54,7 +54,7 @@ std::optional<double> leaves_for_bare(const std::vector<double>& profile, double
     constexpr double kBare = 0.9, kFall = 0.05, kLeastRun = 0.25;  // Chosen: of bare light; light that film takes at least; mm of bare light
     constexpr double kNear = 0.3, kFar = 0.6;                      // Chosen: mm further in, past the scanner's blur, where the film's own level is
     const auto samples = [&](double mm) { return std::max<std::size_t>(2, static_cast<std::size_t>(mm / step)); };
-    const std::size_t run = samples(kLeastRun), near = samples(kNear), far = samples(kFar);
+    const std::size_t run = samples(kLeastRun), near = samples(kNear), far = near + samples(kFar - kNear);
     std::size_t bare = far, n = 0;
     while (bare < profile.size() && n < run) n = profile[bare++] >= kBare ? n + 1 : 0;
     if (n < run || bare < run + far) return std::nullopt;
@@ -63,8 +63,9 @@ std::optional<double> leaves_for_bare(const std::vector<double>& profile, double
     const double film = std::accumulate(at(i - far), at(i - near), 0.0) / static_cast<double>(far - near), most = *std::max_element(at(i), at(bare));
     if (film > kBare - kFall) return std::nullopt;
     const double half = 0.5 * (film + most);
+    while (i + 1 < bare && profile[i] <= half) ++i;
     while (i > 0 && profile[i - 1] > half) --i;
-    if (i == 0) return std::nullopt;
+    if (i == 0 || profile[i] <= half) return std::nullopt;
     return (static_cast<double>(i) - (profile[i] - half) / (profile[i] - profile[i - 1])) * step;
 }
 
