@@ -48,12 +48,12 @@ bool is_sound(const ChartColour& colour) {
 }
 
 /// Everything before the pictures are asked.
-FilmModel assumed_model(const CurvePrior& prior, const SharePrior& share, bool silver) {
+FilmModel assumed_model(const CurvePrior& prior, const Mix& share, bool silver) {
     FilmModel model;
     model.silver = silver;
     model.curves = prior.curves;
     model.dye_from_channel =
-        silver ? Matrix3{{{kThird, kThird, kThird}, {kThird, kThird, kThird}, {kThird, kThird, kThird}}} : inverse(channel_from_dye(share.mean, prior.curves));
+        silver ? Matrix3{{{kThird, kThird, kThird}, {kThird, kThird, kThird}, {kThird, kThird, kThird}}} : inverse(channel_from_dye(share, prior.curves));
     if (!silver) model.scene_from_layer = scene_from_layer();
     return model;
 }
@@ -69,7 +69,6 @@ struct Work {
     std::vector<FoundShift> shifts;  ///< of the lights' groups
     Targets targets;
     bool camera_channels = false;  ///< of all rolls
-    SharePrior assumed_share;
     ShareFit mixing;
     std::optional<ChartFit> charts;
     std::optional<ChartColour> earlier;  ///< from charts on earlier rolls; none where charts are at hand
@@ -81,12 +80,11 @@ Work begin(std::span<const RollSamples> rolls, const ForEach& for_each) {
     work.for_each = for_each;
     work.rolls = rolls;
     work.camera_channels = std::all_of(rolls.begin(), rolls.end(), [](const RollSamples& roll) { return roll.camera_channels; });
-    work.assumed_share = assume_share(work.camera_channels);
-    work.mixing.share = work.assumed_share.mean;
+    work.mixing.share = assume_share(work.camera_channels).mean;
     for (std::size_t r = 0; r < rolls.size(); ++r) {
         const bool silver = rolls[r].silver_image || rolls[r].facts.black_and_white_told;
         work.priors.push_back(assume_curves(rolls[r].facts, silver));
-        work.models.push_back(assumed_model(work.priors.back(), work.assumed_share, silver));
+        work.models.push_back(assumed_model(work.priors.back(), work.mixing.share, silver));
         std::vector<Picture> pictures = reduce_pictures(rolls[r], r);
         std::move(pictures.begin(), pictures.end(), std::back_inserter(work.pictures));
     }
@@ -161,7 +159,7 @@ void find_neutrals(Work& work) {
                 for (double& t : tilt) t *= kLaterStep;
             curves.push_back(straightened(work.models[r].curves, work.mixing.share, tilt));
         }
-        if (!last && !work.earlier) work.mixing = fit_share(work.pictures, layers, scenes.share, curves, work.assumed_share);
+        if (!last && !work.earlier) work.mixing = fit_share(work.pictures, layers, scenes.share, curves, assume_share(work.camera_channels));
         for (std::size_t r = 0; r < work.rolls.size(); ++r) work.models[r].curves = curves[r];
         mix_dyes(work);
         if (last) break;

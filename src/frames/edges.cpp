@@ -11,6 +11,7 @@ namespace basefog::frames {
 
 namespace {
 
+constexpr double kMostClear = 1.06;    // Chosen: of clear film's light; what is brighter is bare
 constexpr double kLevelReachMm = 0.4;  // Chosen: light this far past the guard gives the inner level; further in, the picture may be another
 
 struct Weights {
@@ -158,7 +159,7 @@ EdgePoints evaluate(const Profiles& profiles, int pooled_bands, const EdgeQuery&
     std::vector<double> noise;
     for (const auto& p : profiles.light) {
         const Level outer = level(p, profiles, outer_from, outer_to);
-        if (outer.n >= 3 && outer.mean > 0.3 && outer.mean < 1.06) noise.push_back(outer.deviation);
+        if (outer.n >= 3 && outer.mean > 0.3 && outer.mean < kMostClear) noise.push_back(outer.deviation);
     }
     const double floor = std::max(0.0008, 0.003 / std::sqrt(static_cast<double>(pooled_bands)));
     const double sigma = std::max(floor, !noise.empty() ? median(noise) : 3 * floor);
@@ -166,7 +167,7 @@ EdgePoints evaluate(const Profiles& profiles, int pooled_bands, const EdgeQuery&
         const auto& p = profiles.light[b];
         const Level outer = level(p, profiles, outer_from, outer_to), inner = level(p, profiles, guard, guard + kLevelReachMm);
         // Too little room, a perforation or the holder: the strip's own base level stands in.
-        const bool usable = outer.n >= 3 && outer.mean > 0.3 && outer.mean < 1.06 && outer.deviation < 0.05 + 2 * sigma;
+        const bool usable = outer.n >= 3 && outer.mean > 0.3 && outer.mean < kMostClear && outer.deviation < 0.05 + 2 * sigma;
         const double high = usable || query.beside_picture ? outer.mean : 1.0, drop = high - inner.mean;
         if (inner.n == 0 || drop < kLeastStep * sigma) continue;
         double at = 0;
@@ -203,8 +204,7 @@ bool steps_sharply(const Overview& overview, const SheetLight& light, const Pose
     const double guard = query.blur_guard;
     const Level outer_far = level(p, all, -guard - 2 * kFarMm, -guard - kFarMm), outer = level(p, all, -guard - kFarMm, -guard),
                 inner = level(p, all, guard, guard + kFarMm);
-    constexpr double kBare = 1.06;  // of clear film: brighter is none
-    return outer_far.n > 0 && outer.n > 0 && inner.n > 0 && outer.mean < kBare &&
+    return outer_far.n > 0 && outer.n > 0 && inner.n > 0 && outer.mean < kMostClear &&
            std::abs(outer_far.mean - outer.mean) < kMostTrend * (outer.mean - inner.mean);
 }
 

@@ -104,7 +104,7 @@ std::vector<double> drop_false_ends(std::vector<FrameEdges>& edges, const std::v
                                     const Advance& advance) {
     constexpr double kPlain = 0.5;  // Chosen: natural log
     std::vector<double> doubt(edges.size(), 0.0);
-    for (std::size_t i = 0; i < edges.size(); ++i) {
+    for (std::size_t i = 0; i < edges.size() && sure.width > 0; ++i) {
         FrameEdges& e = edges[i];
         if (!e.left.seen || !e.right.seen || sure.frame[i]) continue;
         const double apart = std::abs(e.right.at - e.left.at - sure.width);
@@ -307,7 +307,7 @@ void solve_starts(StripFit& fit, std::vector<FrameEdges> edges) {
     const Sure sure = sure_frames(fit, edges);
     const std::vector<std::optional<double>> starts = starts_of(fit, edges, sure);
     const Advance advance = measure_advance(fit, starts);
-    const std::vector<double> doubt = sure.width > 0 ? drop_false_ends(edges, starts, sure, advance) : std::vector<double>(edges.size(), 0.0);
+    const std::vector<double> doubt = drop_false_ends(edges, starts, sure, advance);
     const auto n = static_cast<Eigen::Index>(fit.frames.size());
     Eigen::VectorXd x(n + 1);
     for (Eigen::Index i = 0; i < n; ++i) x(i) = fit.frames[static_cast<std::size_t>(i)].u;

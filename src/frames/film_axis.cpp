@@ -71,18 +71,15 @@ std::optional<double> leaves_for_bare(const std::vector<double>& profile, double
 
 /// Where the film ends: the place at which most rows agree. The coarse answer stands where they do not.
 double settle_end(const Overview& overview, const SheetLight& light, const StripPlace& place, bool start) {
-    constexpr double kReach = 1.5, kInwards = 1.5, kHalf = 0.4, kContrast = 0.02;  // mm, mm, mm, light
-    const double step = 0.5 / place.pose.px_per_mm(), at = start ? place.u0 : place.u1, sign = start ? -1 : 1,
-                 inner = at - sign * std::min(kInwards, 0.25 * place.length());
+    constexpr double kReach = 1.5, kHalf = 0.4, kContrast = 0.02;
+    const double step = 0.5 / place.pose.px_per_mm(), at = start ? place.u0 : place.u1;
     std::vector<double> ends, weights;
     for (double v = place.v0 + 1; v < place.v1 - 1; v += 1) {
-        std::vector<double> outwards =
-            profile_across(overview, light, place, false, v, kHalf, std::min(inner, at + sign * kReach), std::max(inner, at + sign * kReach), step);
-        if (start) std::reverse(outwards.begin(), outwards.end());
-        if (const auto bare = leaves_for_bare(outwards, step)) {
-            ends.push_back((start ? std::max(inner, at + sign * kReach) : inner) + sign * *bare);
+        const std::vector<double> profile = profile_across(overview, light, place, false, v, kHalf, at - kReach, at + kReach, step);
+        if (const auto bare = leaves_for_bare(start ? std::vector<double>(profile.rbegin(), profile.rend()) : profile, step)) {
+            ends.push_back(start ? at + kReach - *bare : at - kReach + *bare);
         } else {
-            const auto crossing = half_crossing(profile_across(overview, light, place, false, v, kHalf, at - kReach, at + kReach, step), at - kReach, step);
+            const auto crossing = half_crossing(profile, at - kReach, step);
             if (!crossing || std::abs(crossing->contrast) < kContrast) continue;
             ends.push_back(crossing->at);
         }

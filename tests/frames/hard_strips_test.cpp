@@ -193,13 +193,24 @@ TEST_CASE("a gate wider than the nominal stands against a bar whose inner edge w
 
 namespace {
 
-/// Finds the frames of one of the suite's sheets, as its file holds it: bare light may lie beyond its white. Every picture is in its place; but those
-/// that the film's end cuts, unless `cut_too`.
+/// One of the suite's sheets, as its file holds it: bare light may lie beyond its white.
+struct SuiteSheet {
+    synthetic::SheetSpec spec;
+    synthetic::Sheet sheet;
+    SheetLayout layout;
+    explicit SuiteSheet(std::uint64_t seed) : spec(synthetic::random_sheet(seed)), sheet(synthetic::draw_sheet(spec)) {
+        sheet.light = cv::min(sheet.light, 1.0);
+        layout = find_frames(overview_of(sheet, spec.dpi), {}).value();
+    }
+    [[nodiscard]] double corner_mm(std::size_t strip, std::size_t found, std::size_t drawn) const {
+        return worst_corner_mm(spec.dpi, layout.strips.at(strip).frames.at(found), sheet.strips.at(strip).frames.at(drawn));
+    }
+};
+
+/// Every picture of a sheet of the suite is in its place; but those that the film's end cuts, unless `cut_too`.
 SheetLayout check_suite_sheet(std::uint64_t seed, bool cut_too = false) {
-    const synthetic::SheetSpec spec = synthetic::random_sheet(seed);
-    synthetic::Sheet sheet = synthetic::draw_sheet(spec);
-    sheet.light = cv::min(sheet.light, 1.0);
-    SheetLayout layout = find_frames(overview_of(sheet, spec.dpi), {}).value();
+    const SuiteSheet drawn(seed);
+    const auto& [spec, sheet, layout] = drawn;
     REQUIRE(layout.strips.size() == sheet.strips.size());
     for (std::size_t s = 0; s < layout.strips.size(); ++s)
         for (const synthetic::FrameTruth& t : sheet.strips[s].frames) {
@@ -241,24 +252,6 @@ TEST_CASE("bare light beyond both ends of clear film is not a lamp that is brigh
     const SheetLayout layout = check_suite_sheet(59);
     CHECK(layout.strips[0].frames.size() == 2);
 }
-
-namespace {
-
-/// The suite's own sheets, where only one thing is looked at.
-struct SuiteSheet {
-    synthetic::SheetSpec spec;
-    synthetic::Sheet sheet;
-    SheetLayout layout;
-    explicit SuiteSheet(std::uint64_t seed) : spec(synthetic::random_sheet(seed)), sheet(synthetic::draw_sheet(spec)) {
-        sheet.light = cv::min(sheet.light, 1.0);
-        layout = find_frames(overview_of(sheet, spec.dpi), {}).value();
-    }
-    [[nodiscard]] double corner_mm(std::size_t strip, std::size_t found, std::size_t drawn) const {
-        return worst_corner_mm(spec.dpi, layout.strips.at(strip).frames.at(found), sheet.strips.at(strip).frames.at(drawn));
-    }
-};
-
-}  // namespace
 
 TEST_CASE("film ends where bare light begins, not where the holder's opening does") {
     // Sheet 235: the holder's opening reaches 1.2 mm beyond both ends of the film, and the last frame is cut off.
